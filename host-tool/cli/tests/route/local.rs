@@ -35,6 +35,29 @@ fn stages_have_the_numbers_of_the_file() {
     assert_eq!((&stages[1]["number"], &stages[1]["step"]), (&3.into(), &2.into()));
 }
 
+/// A firing whose verdict is not known reaches the device only for a reason, and its own verdict is not known.
+#[test]
+fn what_is_not_known_goes_the_whole_way_for_a_reason() {
+    let bench = Bench::new();
+    let short = bench.short();
+    let text = std::fs::read_to_string(&short).unwrap();
+    let purpose = "body = \"alumina\"\npurpose = \"infiltrate\"";
+    std::fs::write(&short, text.replace("body = \"alumina\"", purpose)).unwrap();
+    let name = short.display().to_string();
+    let rehearse = ["rehearse", &name, "--out", "trial", "--reason", "a trial of the table"];
+    assert_eq!(bench.run(&rehearse).code, 3);
+    let (running, port) = bench.standin(&short, &["--listen", "tcp:127.0.0.1:0"]);
+    let uploaded = bench.upload(&name, &port);
+    assert_eq!(
+        (uploaded.code, &uploaded.json()["reason"]),
+        (0, &"a trial of the table".into())
+    );
+    let ended = running.end();
+    assert_eq!(ended.code, 3, "{ended:#?}");
+    assert_eq!(ended.json()["verdict"]["result"], "not-known");
+    assert_eq!(ended.json()["verdict"]["reason"], serde_json::Value::Null);
+}
+
 #[test]
 fn a_stand_in_listens_at_a_pseudo_terminal() {
     let bench = Bench::new();

@@ -50,6 +50,6 @@ pub(crate) struct ChartPoint {
     pub(crate) value: f64,
     /// Its label.
     pub(crate) label: String,
-    /// Class of the point in the style sheet: `good` or `bad`.
+    /// Class of the point in the style sheet: `good`, `bad` or `unknown`.
     pub(crate) class: &'static str,
 }

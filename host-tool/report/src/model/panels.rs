@@ -2,7 +2,7 @@
 
 use saggar_bench::trace::{Row, Trace};
 use saggar_plant::format::{Scale, clock};
-use saggar_plant::verdict::{Finding, Subject};
+use saggar_plant::verdict::{Finding, Outcome, Subject};
 
 use super::curve::{Curve, CurveFormat, Series, curves, has_positive_value, series};
 use super::panel::{ChartPanel, ChartPoint, Threshold};
@@ -140,7 +140,11 @@ fn front(finding: &Finding, report: &Report<'_>) -> Option<ChartPoint> {
     let Subject::Infiltration { depth_m, .. } = finding.subject else { return None };
     let value = depth_m * 1e3;
     let at_s = finding.at_s.unwrap_or_else(|| report.trace_s());
-    let (label, class) = if depth_m >= finding.limit {
+    let through = depth_m >= finding.limit;
+    let (label, class) = if finding.outcome == Outcome::NotKnown {
+        let what = if through { "through" } else { "stopped" };
+        (format!("? {what} in the model at {}", clock(at_s)), "unknown")
+    } else if through {
         (format!("✓ through at {}", clock(at_s)), "good")
     } else {
         (format!("✗ stopped at {value:.2} mm"), "bad")

@@ -151,6 +151,7 @@ fn a_verdict_that_is_not_known_has_a_look_of_its_own() {
     assert!(head.contains("<dd>not cleared: the verdict is NOT KNOWN</dd>"), "{head}");
     assert!(svg.contains("? NOT KNOWN: Infiltrate four copings"), "{svg:.900}");
     assert!(svg.contains("class=\"heading unknown\""));
+    assert!(svg.contains("? through in the model at ") && !svg.contains("✓"), "{svg:.900}");
     // It stands unfolded, before what passed.
     let at = |text: &str| page.find(text).expect("text of the page");
     let finding = at("<span class=\"word\">? Not known</span>");
