@@ -5,7 +5,8 @@
 
 use super::finding::{Finding, Outcome};
 use super::limits::{LEVELLED_TIMES_MAX, ROUGHNESS_MAX_M};
-use super::soak_advice::{SoakAdvice, soak_advice};
+use super::outer_glass::{LeastSoak, MeltBackFinding};
+use super::soak_advice::soak_advice;
 use super::subject::Subject;
 use super::summary::FiringSummary;
 use crate::piece::{Flow, Piece};
@@ -15,36 +16,6 @@ use crate::spec::{STAGE_MAX_MIN, WorkSpec};
 /// How much farther a piece stays behind the sensor for each kelvin that the soak is colder (K/K): twice
 /// what twelve minutes in the lift furnace of the examples show, 0.010 from 760 to 1100 °C.
 const GAP_GROWTH: f64 = 0.02;
-
-/// The result for a surface that is to be melted back.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum MeltBackFinding {
-    /// The remaining roughness was computed.
-    Computed {
-        /// The flow of the glass over the flow that the limit needs.
-        times: f64,
-        /// The soak that would make it pass.
-        advice: Option<SoakAdvice>,
-    },
-    /// The model has levelled the surface so many times over that it cannot tell this firing from others.
-    Indistinct {
-        /// The flow of the glass over the flow that the limit needs.
-        times: f64,
-        /// What would have met the limit.
-        least: LeastSoak,
-    },
-    /// It cannot be computed: the infiltrated work names no glass.
-    NoGlass,
-}
-
-/// The least soaks that meet the limit, without what the ramps add.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LeastSoak {
-    /// The lowest setpoint (°C), and the length of the soak (min); `None` without a soak.
-    pub as_long: Option<(f64, f64)>,
-    /// The shortest time in whole minutes, and the setpoint of the hottest soak (°C).
-    pub as_hot: (f64, f64),
-}
 
 /// `None` for work without a roughness to melt back. Infiltrated work with a roughness but without
 /// a glass fails, because its result cannot be computed.

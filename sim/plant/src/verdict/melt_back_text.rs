@@ -2,7 +2,7 @@
 
 use super::advice;
 use super::finding::{Finding, Outcome};
-use super::melt_back::{LeastSoak, MeltBackFinding};
+use super::outer_glass::{LeastSoak, MeltBackFinding};
 use crate::format::{Scale, distinct};
 use crate::rounding;
 

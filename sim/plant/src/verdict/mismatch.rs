@@ -2,20 +2,10 @@
 
 use super::finding::Finding;
 use super::limits::STRESS_SAFETY;
+use super::outer_glass::Mismatch;
 use super::subject::Subject;
 use crate::piece::{self, Piece};
 use crate::spec::WorkSpec;
-
-/// The two expansions (1/K), and where the glass stiffens.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Mismatch {
-    /// Of the glass below its transition.
-    pub glass_per_k: f64,
-    /// Of the infiltrated body.
-    pub body_per_k: f64,
-    /// The glass's transition (°C).
-    pub transition_c: f64,
-}
 
 /// `None` without a glass, or if it never softened. Compression has no limit here, so it is a note.
 pub(super) fn mismatch(work: &WorkSpec, piece: &Piece) -> Option<Finding> {

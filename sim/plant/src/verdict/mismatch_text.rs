@@ -2,13 +2,13 @@
 
 use super::finding::{Finding, Outcome};
 use super::limits::STRESS_SAFETY;
-use super::mismatch::Mismatch;
+use super::outer_glass::Mismatch;
 use crate::format::{Scale, distinct};
 
 pub(super) fn stress(f: &Finding, found: &Mismatch, scale: Scale) -> String {
     let (glass, body) = (found.glass_per_k * 1e6, found.body_per_k * 1e6);
     let cause = format!(
-        "a first estimate, from expansions of {glass:.2} (glass) and {body:.2} (infiltrated body) \
+        "a first approximation, from expansions of {glass:.2} (glass) and {body:.2} (infiltrated body) \
          millionths per kelvin below {}",
         scale.whole_degrees(found.transition_c)
     );

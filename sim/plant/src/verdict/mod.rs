@@ -17,6 +17,7 @@ mod melt_back;
 mod melt_back_text;
 mod mismatch;
 mod mismatch_text;
+mod outer_glass;
 mod purpose;
 mod recorded;
 mod recording;
@@ -39,8 +40,9 @@ pub use advice::{CoatAdvice, VacuumAdvice};
 pub use advice_limits::AdviceLimits;
 pub use finding::{Doubt, Finding, Outcome};
 pub use late_ramp::LateRamp;
-pub use melt_back::{LeastSoak, MeltBackFinding};
-pub use mismatch::Mismatch;
+pub use outer_glass::{
+    LeastSoak, MeltBackFinding, Mismatch, Surplus, SurplusAdvice, ThinnerCoat, WorseInput,
+};
 pub use recording::{RecordingFlaw, SensorAgreement};
 pub use soak_advice::SoakAdvice;
 pub use subject::{CoatLift, Subject};
@@ -48,8 +50,6 @@ pub use summary::{
     BandExcursion, EffectiveSoak, FiringSummary, Interruption, LostSoak, NotStarted,
     SoakSummary, StepStress, StressCause,
 };
-pub use surplus::{Surplus, SurplusAdvice, ThinnerCoat};
-pub use surplus_cases::WorseInput;
 pub use uncertainty::{
     Distribution, UncertaintyBudget, UncertaintyComponent, UncertaintySource,
 };

@@ -4,12 +4,10 @@ use saggar_core::events::Ending;
 
 use super::advice::{CoatAdvice, VacuumAdvice};
 use super::late_ramp::LateRamp;
-use super::melt_back::MeltBackFinding;
-use super::mismatch::Mismatch;
+use super::outer_glass::{MeltBackFinding, Mismatch, Surplus};
 use super::recording::{RecordingFlaw, SensorAgreement};
 use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
-use super::surplus::Surplus;
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent};
 use super::uncoated::UncoatedFiring;
 use crate::piece::Bubble;

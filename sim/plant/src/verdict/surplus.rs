@@ -2,8 +2,9 @@
 
 use super::finding::{Finding, Outcome};
 use super::limits::CONFIDENCE_MIN;
+use super::outer_glass::{Surplus, SurplusAdvice, ThinnerCoat};
 use super::subject::Subject;
-use super::surplus_cases::{WorseInput, run_m, with_thickness, worst};
+use super::surplus_cases::{run_m, with_thickness, worst};
 use super::uncertainty;
 use crate::piece::{Film, Piece};
 use crate::rounding;
@@ -12,42 +13,6 @@ use crate::spec::{CoatSpec, WorkSpec};
 /// Widest bare rim that is advised, as a share of the coat's height: a coat on less of the wall would not
 /// reach the pores below it. Common sense, no source.
 const RIM_SHARE_MAX: f64 = 0.5;
-
-/// Glass outside the pores at the end of the firing.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Surplus {
-    /// Mean thickness of the film (m).
-    pub thickness_m: f64,
-    /// Its volume on one piece (m³).
-    pub volume_m3: f64,
-    /// It is the skin on infiltrated work, not a coat.
-    pub skin: bool,
-    /// The input whose error of one standard deviation takes the glass farthest.
-    pub worse: WorseInput,
-    /// How far that is (m).
-    pub worse_run_m: f64,
-    /// The cure, if it does not pass.
-    pub advice: Option<SurplusAdvice>,
-}
-
-/// How to keep the glass off the margin, with each input at its worse value, too.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SurplusAdvice {
-    /// The bare rim that is wide enough, in tenths (mm); `None` if the wall is not high enough for one.
-    pub rim_mm: Option<f64>,
-    /// The thickest coat that stays within the rim as it is; `None` if even a hundredth of a millimetre
-    /// runs over.
-    pub coat: Option<ThinnerCoat>,
-}
-
-/// A coat that stays within the rim.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ThinnerCoat {
-    /// Its thickness, in hundredths (mm).
-    pub mm: f64,
-    /// It has enough glass for the wall.
-    pub fills_wall: bool,
-}
 
 /// `None` without a coat, or if its glass never softened.
 pub(super) fn surplus(work: &WorkSpec, piece: &Piece) -> Option<Finding> {

@@ -3,42 +3,10 @@
 //!
 //! The viscosity is not among the inputs: it slows the film and the pores alike.
 
+use super::outer_glass::WorseInput;
 use super::uncertainty::CONTACT_ANGLE_SD_DEG;
 use crate::piece::{Film, InfiltrationPlan};
 use crate::spec::{CoatSpec, UncertainValue, WorkSpec};
-
-/// An input that is worse than its best estimate.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum WorseInput {
-    /// The contact angle of the glass (degrees): a glass that wets better runs farther.
-    ContactAngle {
-        /// Best estimate.
-        estimate: f64,
-        /// One standard deviation less.
-        worse: f64,
-    },
-    /// A thicker coat (m).
-    Coat {
-        /// Best estimate.
-        estimate: f64,
-        /// One standard deviation more.
-        worse: f64,
-    },
-    /// Finer pores, which drink more slowly (m).
-    PoreRadius {
-        /// Best estimate.
-        estimate: f64,
-        /// One standard deviation less.
-        worse: f64,
-    },
-    /// A thinner wall, which drinks less (m).
-    Wall {
-        /// Best estimate.
-        estimate: f64,
-        /// One standard deviation less.
-        worse: f64,
-    },
-}
 
 /// The input whose error takes the glass farthest, and how far (m).
 pub(super) fn worst(work: &WorkSpec, coat: &CoatSpec, per_pa: f64) -> (WorseInput, f64) {
@@ -56,19 +24,19 @@ pub(super) fn worst(work: &WorkSpec, coat: &CoatSpec, per_pa: f64) -> (WorseInpu
     let (fine_m, thin_m) = (fine.body.pore_radius_m.value, thin.wall_m.value);
     let cases = [
         (
-            WorseInput::Coat { estimate: thickness.value, worse: thick_m },
+            WorseInput::Coat { best: thickness.value, worse: thick_m },
             run_m(work, &thick, per_pa),
         ),
         (
-            WorseInput::PoreRadius { estimate: radius.value, worse: fine_m },
+            WorseInput::PoreRadius { best: radius.value, worse: fine_m },
             run_m(&fine, coat, per_pa),
         ),
         (
-            WorseInput::Wall { estimate: work.wall_m.value, worse: thin_m },
+            WorseInput::Wall { best: work.wall_m.value, worse: thin_m },
             run_m(&thin, coat, per_pa),
         ),
     ];
-    let first = WorseInput::ContactAngle { estimate: angle, worse: flat_angle };
+    let first = WorseInput::ContactAngle { best: angle, worse: flat_angle };
     let first = (first, run_m(work, &flat, per_pa));
     cases.into_iter().fold(first, |worst, case| if case.1 > worst.1 { case } else { worst })
 }

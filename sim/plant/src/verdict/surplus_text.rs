@@ -1,8 +1,7 @@
 //! The sentence about surplus glass.
 
 use super::finding::{Finding, Outcome};
-use super::surplus::{Surplus, SurplusAdvice, ThinnerCoat};
-use super::surplus_cases::WorseInput;
+use super::outer_glass::{Surplus, SurplusAdvice, ThinnerCoat, WorseInput};
 use crate::format::{at_minute, distinct};
 
 /// Shortest run that is told (m): below it the glass counts as where it was.
@@ -41,17 +40,17 @@ pub(super) fn runs(f: &Finding, found: &Surplus) -> String {
 fn worse(found: &Surplus) -> String {
     let edge = if found.skin { "skin" } else { "coat" };
     match found.worse {
-        WorseInput::ContactAngle { estimate, worse } => {
-            format!("a contact angle of {worse:.0}° instead of {estimate:.0}°")
+        WorseInput::ContactAngle { best, worse } => {
+            format!("a contact angle of {worse:.0}° instead of {best:.0}°")
         }
-        WorseInput::Coat { estimate, worse } => {
-            format!("a {edge} of {:.2} mm instead of {:.2} mm", worse * 1e3, estimate * 1e3)
+        WorseInput::Coat { best, worse } => {
+            format!("a {edge} of {:.2} mm instead of {:.2} mm", worse * 1e3, best * 1e3)
         }
-        WorseInput::PoreRadius { estimate, worse } => {
-            format!("pores of {:.0} nm instead of {:.0} nm", worse * 1e9, estimate * 1e9)
+        WorseInput::PoreRadius { best, worse } => {
+            format!("pores of {:.0} nm instead of {:.0} nm", worse * 1e9, best * 1e9)
         }
-        WorseInput::Wall { estimate, worse } => {
-            format!("a wall of {:.2} mm instead of {:.2} mm", worse * 1e3, estimate * 1e3)
+        WorseInput::Wall { best, worse } => {
+            format!("a wall of {:.2} mm instead of {:.2} mm", worse * 1e3, best * 1e3)
         }
     }
 }

@@ -14,7 +14,7 @@ fn the_glass_of_the_library_is_in_compression() {
     let note = found(6.997);
     assert_eq!(note.outcome, Outcome::Note);
     let line = note.line(Scale::Celsius);
-    let end = "compression of 21 MPa in the skin of glass once it is cold; a first estimate, from \
+    let end = "compression of 21 MPa in the skin of glass once it is cold; a first approximation, from \
                expansions of 7.00 (glass) and 7.30 (infiltrated body) millionths per kelvin below \
                635 °C.";
     assert_eq!(line, format!("Cooling mismatch: {end}"));
