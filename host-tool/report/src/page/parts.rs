@@ -2,12 +2,13 @@
 
 use maud::{Markup, html};
 
+use crate::Report;
+use crate::ReportKind;
 use crate::StageBand;
 use crate::axis::AxisScale;
 use crate::event_text::{at_s, event_phrase, legible};
 use crate::model::ChartPanel;
 use crate::report::TOOL;
-use crate::{Report, ReportKind};
 use saggar_plant::format::{clock, energy, padded_duration, with_nonbreaking_units};
 
 /// The stages with their times.

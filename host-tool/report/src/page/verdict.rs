@@ -4,10 +4,11 @@ use maud::{Markup, html};
 use saggar_plant::format::{confidence, percent, with_nonbreaking_units};
 use saggar_plant::verdict::{Finding, Outcome, Subject};
 
+use crate::Report;
+use crate::ReportKind;
 use crate::event_text::legible;
 use crate::report::TOOL;
 use crate::result;
-use crate::{Report, ReportKind};
 
 /// What the verdict on a recorded firing rests on.
 const BASIS_OF_RECORD: &str = "the sensors' readings are recorded; what sensors cannot know (piece, depth, \
