@@ -26,6 +26,7 @@ pub fn work_facts(work: &WorkSpec) -> Vec<(String, String)> {
         facts.push((kind, format!("{}, {}", thickness(&coat.thickness_m), coat.glass.name)));
         if !work.infiltrated {
             facts.push(("Slurry", recipe(coat)));
+            facts.push(("Bare rim", format!("{} mm", trimmed(coat.bare_rim_m * 1e3, 2))));
         }
     }
     if work.infiltrated {
