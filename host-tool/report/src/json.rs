@@ -65,9 +65,11 @@ impl Serialize for FindingJson<'_> {
         let unit = finding.subject.unit();
         // Findings without a unit have no meaningful number.
         let number = |number: f64| unit.map(|_| number);
-        let mut fields = to.serialize_struct("Finding", 9)?;
+        let mut fields = to.serialize_struct("Finding", 10)?;
         fields.serialize_field("subject", finding.subject.title())?;
         fields.serialize_field("outcome", finding.outcome.word())?;
+        let modelled = finding.doubt.as_ref().map(|doubt| doubt.modelled.word());
+        fields.serialize_field("modelled", &modelled)?;
         fields.serialize_field("sentence", &finding.sentence(*terms))?;
         fields.serialize_field("at_second", &finding.at_s)?;
         let stage = finding.step.and_then(|step| terms.stage(step));

@@ -180,6 +180,9 @@ fn the_reason_to_let_it_go_on_is_shown() {
         (&json["result"], &json["reason"]),
         (&"not-known".into(), &"a <trial> on scrap".into())
     );
+    let outcomes: Vec<_> = json["findings"].as_array().expect("a list").iter().collect();
+    let of = |word: &str| outcomes.iter().filter(|found| found["modelled"] == word).count();
+    assert_eq!((of("pass"), of("fail"), outcomes.len()), (1, 0, 5));
     assert_eq!((&json["passed"], &json["basis"]), (&false.into(), &"simulation".into()));
     let passed = report(&trace, true);
     assert!(!passed.html().expect("page").contains("Reason"));

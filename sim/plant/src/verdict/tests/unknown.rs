@@ -6,7 +6,7 @@ use crate::spec::Purpose;
 /// As [`verdict`], with another rate of the ramp to the soak.
 fn ramped(work: &WorkSpec, soak_c: f64, soak_s: u32, k_min: f64) -> Verdict {
     let (piece, firing) = fire_at(work, (soak_c, soak_s), 5000.0, k_min / 60.0);
-    assess(work, &[piece.clone()], &firing)
+    assess(work, std::slice::from_ref(&piece), &firing)
 }
 
 fn infiltration(verdict: &Verdict) -> &Finding {
