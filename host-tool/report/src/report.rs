@@ -71,7 +71,7 @@ pub struct Report<'a> {
     pub furnace_name: &'a str,
     /// How the rehearsal differs from a plain one, "with mains at 70 %"; `None` if it does not.
     pub conditions: Option<String>,
-    /// Date and time of the rehearsal, ready to be shown. The caller supplies it, so that equal
+    /// Date and time of the rehearsal, or of the beginning of the recording, ready to be shown. The caller supplies it, so that equal
     /// reports have equal bytes.
     pub made_at: Option<String>,
     /// SHA-256 of the programme, the schedule's text and the profile's text, in hexadecimal.

@@ -12,7 +12,7 @@ use saggar_plant::format::Scale;
 use saggar_plant::verdict::{RecordingFlaw, Wording};
 
 use super::conditions::{RehearsalOptions, SEED};
-use super::rehearse::{bands, now_s};
+use super::rehearse::bands;
 use super::replay::LogReplay;
 use super::start_condition::{self, StartCondition};
 use crate::error::CliError;
@@ -116,7 +116,8 @@ impl RecordOptions<'_> {
             schedule_name: plan.source.name(),
             furnace_name: &plan.profile.name,
             conditions: (!remarks.is_empty()).then(|| remarks.join("; ")),
-            made_at: Some(saggar_report::utc_timestamp(now_s())),
+            // The same recording gives the same page, whenever it is judged.
+            made_at: Some(saggar_report::utc_timestamp(replayed.began_s)),
             digests: Digests {
                 programme: plan.summary.digest.clone(),
                 schedule: plan.source.digest(),
@@ -221,7 +222,6 @@ impl RecordOptions<'_> {
         add("Furnace profile", profile);
         add("Device", replayed.device.clone());
         add("Recording", display_path(self.log));
-        add("Recorded from", saggar_report::utc_timestamp(replayed.began_s));
         facts
     }
 }

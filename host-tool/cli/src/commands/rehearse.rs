@@ -254,7 +254,7 @@ fn marks(
 
 /// Seconds since 1970: of `SOURCE_DATE_EPOCH` if it is set, so that a report can be made again byte
 /// for byte, or else of the clock.
-pub(super) fn now_s() -> u64 {
+fn now_s() -> u64 {
     let fixed = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse().ok());
     fixed.unwrap_or_else(|| {
         SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs())
