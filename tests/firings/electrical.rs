@@ -58,7 +58,7 @@ fn assert_found(fault: FaultKind, at_s: f64, cause: Cause, within_s: f64) {
 #[test]
 fn faults_that_stop_the_current_are_found_in_seconds() {
     // The slow ramp takes a cycle in every tenth tick or so, the fast one some in every tick.
-    for (at_s, within_s) in [(0.0, 2.5), (RAMP_S, 12.0), (SOAK_S, 2.0)] {
+    for (at_s, within_s) in [(0.0, 2.5), (RAMP_S, 14.0), (SOAK_S, 2.0)] {
         assert_found(FaultKind::ElementOpen, at_s, Cause::NoHeaterCurrent, within_s);
         assert_found(FaultKind::CurrentDead, at_s, Cause::NoHeaterCurrent, within_s);
     }

@@ -62,6 +62,9 @@ pub(super) const STEFAN_BOLTZMANN: f64 = 5.670_374_419e-8;
 /// source).
 pub(super) const MUFFLE_J_KG_K: f64 = 1_150.0;
 
+/// The same at 250 °C, below which the heat that an element stores matters: alumina's curve (NIST WebBook).
+const COLD_MUFFLE_J_KG_K: f64 = 1_000.0;
+
 /// The heater for the controller.
 pub(super) fn core_heater(
     heater: &HeaterParts,
@@ -88,7 +91,7 @@ pub(super) fn core_heater(
         stored_heat: StoredHeat {
             element_j_per_k: to_f32(spec.element_kg * spec.heat_capacity_j_kg_k),
             element_w_per_k4: to_f32(spec.area_m2 * spec.emissivity * STEFAN_BOLTZMANN),
-            muffle_j_per_k: to_f32(chamber.muffle_kg * MUFFLE_J_KG_K),
+            muffle_j_per_k: to_f32(chamber.muffle_kg * COLD_MUFFLE_J_KG_K),
         },
         feed_forward,
     }
