@@ -10,7 +10,8 @@ use crate::piece::Piece;
 
 /// Makes *Infiltrated through* not known where the model's outcome does not count. A failure of the
 /// model counts, because what the model leaves out would only add to it, unless the record ends too
-/// early. A slow approach is said all the same, because the advice on a failure does not change it.
+/// early. A slow approach and dirty pores are said all the same, because the advice on a failure does not
+/// change them.
 pub(super) fn limit(found: Finding, piece: &Piece, firing: &FiringSummary) -> Finding {
     if !matches!(found.subject, Subject::Infiltration { .. }) {
         return found;
@@ -19,9 +20,9 @@ pub(super) fn limit(found: Finding, piece: &Piece, firing: &FiringSummary) -> Fi
         Outcome::Pass => reasons(piece),
         Outcome::Fail if flows_on(piece, firing) => vec![Unknown::StillFlowing],
         Outcome::Fail => {
-            let is_slow = |why: &Unknown| matches!(why, Unknown::SlowApproach { .. });
-            let slow = found.doubted(reasons(piece).into_iter().filter(is_slow));
-            return Finding { outcome: Outcome::Fail, ..slow };
+            let lasts = |why: &Unknown| !matches!(why, Unknown::NoApproach { .. });
+            let doubted = found.doubted(reasons(piece).into_iter().filter(lasts));
+            return Finding { outcome: Outcome::Fail, ..doubted };
         }
         Outcome::NotKnown | Outcome::Note => Vec::new(),
     };
