@@ -7,12 +7,12 @@ mod chromium;
 use saggar_bench::trace::{Measurements, Row, Trace};
 use saggar_core::events::{Event, EventKind};
 use saggar_core::units::Instant;
-use saggar_plant::format::Scale;
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::plant::ModelState;
 use saggar_plant::thermal::NodeTemperatures;
-use saggar_plant::verdict::Verdict;
 use saggar_report::{Digests, FaultMark, Report, ReportKind, StageBand};
+use saggar_verdict::Verdict;
+use saggar_verdict::format::Scale;
 
 use chromium::Seen;
 

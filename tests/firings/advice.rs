@@ -1,8 +1,8 @@
 //! Advice of a verdict is enough: with the advised number in the schedule, the finding that gave the
 //! advice passes.
 
-use saggar_plant::format::Scale;
-use saggar_plant::verdict::{Outcome, Verdict};
+use saggar_verdict::format::Scale;
+use saggar_verdict::{Outcome, Verdict};
 
 use super::{FiringOptions, Is, finding, fire, schedule};
 

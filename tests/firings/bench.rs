@@ -16,8 +16,8 @@ use saggar_core::events::{Ending, Event, EventKind};
 use saggar_core::io::{Buttons, Outputs};
 use saggar_device::wire::Tick;
 use saggar_plant::faults::FaultKind;
-use saggar_plant::verdict::Verdict;
 use saggar_schedule::FiringPlan as Plan;
+use saggar_verdict::Verdict;
 
 use super::{FiringOptions, example, setup_with};
 

@@ -1,7 +1,7 @@
 //! Wet coats in whole firings: the effects of a pump and of a fast ramp.
 
-use saggar_plant::format::Scale;
-use saggar_plant::verdict::Outcome;
+use saggar_verdict::Outcome;
+use saggar_verdict::format::Scale;
 
 use super::{FiringOptions, example, fire, modelled, schedule};
 

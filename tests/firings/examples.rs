@@ -1,7 +1,7 @@
 //! The example schedules: five must pass and one must fail, each for its physical reason.
 
 use saggar_core::programme::Action;
-use saggar_plant::verdict::{Outcome, Verdict};
+use saggar_verdict::{Outcome, Verdict};
 
 use super::{FiringOptions, Is, docs, example, finding, fire};
 

@@ -5,7 +5,7 @@ use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Celsius;
 use saggar_plant::faults::{FaultKind, FurnacePart};
-use saggar_plant::verdict::{NotStarted, Wording};
+use saggar_verdict::{NotStarted, Wording};
 
 use super::{FiringOptions, example, fire, modelled, schedule};
 

@@ -3,8 +3,8 @@
 /// Whether a subject of the verdict is of this kind, with any data.
 macro_rules! is {
     ($subject:ident) => {
-        |subject: &saggar_plant::verdict::Subject| {
-            matches!(subject, saggar_plant::verdict::Subject::$subject { .. })
+        |subject: &saggar_verdict::Subject| {
+            matches!(subject, saggar_verdict::Subject::$subject { .. })
         }
     };
 }
@@ -45,8 +45,8 @@ use saggar_plant::faults::Fault;
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::plant::ModelState;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{Finding, Subject, Verdict};
 use saggar_schedule::FiringPlan;
+use saggar_verdict::{Finding, Subject, Verdict};
 
 /// Selects a subject of the verdict; written with `is!`.
 type Is = fn(&Subject) -> bool;

@@ -1,9 +1,9 @@
 //! A ramp given in minutes takes that time after any preceding stage.
 
 use saggar_core::programme::Action;
-use saggar_plant::format::Scale;
-use saggar_plant::verdict::Subject;
 use saggar_schedule::schedule::{ProgrammeSummary, late_ramps};
+use saggar_verdict::Subject;
+use saggar_verdict::format::Scale;
 
 use super::{FiringOptions, example, finding, fire, schedule};
 

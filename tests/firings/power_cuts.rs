@@ -45,7 +45,7 @@ fn a_firing_goes_on_after_a_power_cut_and_the_verdict_says_so() {
         let fired = fire_cut(&plan, &[PlannedCut { at_s, length_s }], Some(30.0));
         assert_eq!(fired.ending, Some(Ending::Completed), "{length_s} s");
         let marked = finding(&fired.verdict, is!(Interruption))
-            .sentence(saggar_plant::format::Scale::Celsius);
+            .sentence(saggar_verdict::format::Scale::Celsius);
         assert!(marked.contains("when the firing went on"), "{marked}");
         assert!(marked.contains("infiltrate") || marked.contains("step"), "{marked}");
     }
@@ -69,7 +69,7 @@ fn without_an_operator_an_interrupted_firing_does_not_go_on() {
     let fired = fire_cut(&plan, &[cut], None);
     assert!(fired.ending.is_none() && !fired.verdict.passed());
     let marked = finding(&fired.verdict, is!(Interruption))
-        .sentence(saggar_plant::format::Scale::Celsius);
+        .sentence(saggar_verdict::format::Scale::Celsius);
     assert!(marked.contains("did not go on"), "{marked}");
     let heated = |row: &&saggar_bench::trace::Row| {
         row.at_s > cut.at_s + cut.length_s + 1.0 && row.measured.duty > 0.0

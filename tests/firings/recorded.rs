@@ -7,8 +7,8 @@ use saggar_bench::{FiringResult, RehearsalSetup};
 use saggar_core::Controller;
 use saggar_device::wire::Tick;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{Outcome, RecordingFlaw, Subject, Verdict, VerdictResult};
 use saggar_schedule::FiringPlan as Plan;
+use saggar_verdict::{Outcome, RecordingFlaw, Subject, Verdict, VerdictResult};
 
 use super::{FiringOptions, example, setup_with};
 

@@ -2,7 +2,7 @@
 
 use saggar_bench::FiringResult;
 use saggar_core::sequencer::Ending;
-use saggar_plant::verdict::{Outcome, Subject};
+use saggar_verdict::{Outcome, Subject};
 
 use super::{FiringOptions, bench_with, finding, schedule};
 

@@ -5,8 +5,8 @@ use saggar_bench::FiringResult;
 use saggar_core::controller::StartError;
 use saggar_core::sequencer::Ending;
 use saggar_plant::furnace_state::FurnaceState;
-use saggar_plant::verdict::{NotStarted, Outcome};
 use saggar_schedule::FiringPlan;
+use saggar_verdict::{NotStarted, Outcome};
 
 use super::{FiringOptions, example_on, fire};
 

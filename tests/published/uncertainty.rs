@@ -5,7 +5,7 @@
 //! * JCGM 101:2008, 9.2: an additive model of four quantities. Values from memory; those for four rectangular
 //!   quantities also follow from the exact distribution of their sum: `2 √3 (2 − (3/5)^(1/4))`.
 
-use saggar_plant::verdict::Distribution;
+use saggar_verdict::Distribution;
 
 fn sum(parts: &[Distribution]) -> Distribution {
     parts.iter().fold(Distribution::normal(0.0), |sum, part| sum.plus(part))

@@ -3,7 +3,7 @@
 use std::io::IsTerminal as _;
 
 use anstream::ColorChoice;
-use saggar_plant::format::Scale;
+use saggar_verdict::format::Scale;
 
 use crate::args::{Color, Command, CommandLine};
 

@@ -10,7 +10,7 @@ use crate::layout::{self, CHARACTER, LEFT, MarkLabelSpot, RIGHT, StageLabelSpot,
 use crate::model::curve::Curve;
 use crate::model::{ChartMark, ChartModel, ChartPanel, ChartPoint, Threshold, spans};
 use crate::thin::thin;
-use saggar_plant::format::clock;
+use saggar_verdict::format::clock;
 
 /// A deviation that the eye cannot see (px).
 const INVISIBLE: f64 = 0.3;

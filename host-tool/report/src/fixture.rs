@@ -5,11 +5,11 @@ use saggar_core::events::{Event, EventKind};
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_core::units::Instant;
-use saggar_plant::format::Scale;
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::plant::ModelState;
 use saggar_plant::thermal::NodeTemperatures;
-use saggar_plant::verdict::{Finding, Outcome, StageLabel, Subject, Verdict, Wording};
+use saggar_verdict::format::Scale;
+use saggar_verdict::{Finding, Outcome, StageLabel, Subject, Verdict, Wording};
 
 use crate::StageBand;
 use crate::{Digests, Report, ReportKind};

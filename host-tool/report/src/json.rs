@@ -1,7 +1,7 @@
 //! The verdict for programs. Temperatures are in °C whatever scale the page has, times in
 //! seconds since the start; a number that is missing or not finite is `null`.
 
-use saggar_plant::verdict::{Finding, Wording};
+use saggar_verdict::{Finding, Wording};
 use serde::ser::SerializeStruct as _;
 use serde::{Serialize, Serializer};
 

@@ -2,7 +2,7 @@
 
 use saggar_bench::trace::Trace;
 use saggar_plant::furnace_state::FurnaceState;
-use saggar_plant::verdict::{Verdict, Wording};
+use saggar_verdict::{Verdict, Wording};
 
 /// Name and version of the tool.
 pub(super) const TOOL: &str = concat!("saggar ", env!("CARGO_PKG_VERSION"));

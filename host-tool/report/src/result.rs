@@ -1,6 +1,6 @@
 //! How the result of a verdict looks: by class, mark and word, never by its colour alone.
 
-use saggar_plant::verdict::{Outcome, VerdictResult};
+use saggar_verdict::{Outcome, VerdictResult};
 
 /// Class, mark and word of a result.
 pub(super) const fn look(result: VerdictResult) -> (&'static str, &'static str, &'static str) {

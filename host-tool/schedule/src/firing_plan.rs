@@ -13,7 +13,7 @@ use crate::profile::Profile;
 use crate::schedule::{self, Draft, ProgrammeSummary, Schedule, StageMap};
 use crate::text_file;
 use saggar_files::{Diagnostic, Diagnostics, SourceText};
-use saggar_plant::format::one_decimal;
+use saggar_verdict::format::one_decimal;
 
 /// A firing that is ready to be rehearsed: the core has verified its programme for its furnace.
 #[derive(Clone, Debug)]

@@ -5,8 +5,8 @@ use saggar_bench::World;
 use saggar_core::TICK_MS;
 use saggar_core::interlock::Cause;
 use saggar_plant::faults::{Fault, FaultEffect, FaultKind, FlashArea, Severity};
-use saggar_plant::format::{clock_with_seconds, duration};
 use saggar_plant::spec::FurnaceSpec;
+use saggar_verdict::format::{clock_with_seconds, duration};
 
 use crate::displayed::DisplayedProgramme;
 use crate::typed::{FaultOrder, happens_once};

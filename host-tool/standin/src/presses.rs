@@ -2,7 +2,7 @@
 
 use std::str::FromStr;
 
-use saggar_plant::format::one_decimal;
+use saggar_verdict::format::one_decimal;
 
 /// Presses that are listed one by one; the others are counted.
 const RECORDED_MAX: usize = 12;

@@ -12,7 +12,7 @@ use saggar_core::io::{Buttons, Inputs, Outputs};
 use saggar_core::sequencer::SequencerState;
 use saggar_core::units::Instant;
 use saggar_plant::vacuum::ValvesAtRest;
-use saggar_plant::verdict::NotStarted;
+use saggar_verdict::NotStarted;
 
 use crate::firmware::Firmware;
 use crate::observer::{Observer, TickRecord};

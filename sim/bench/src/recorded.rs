@@ -10,7 +10,7 @@ use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::Tick;
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{RecordingFlaw, Verdict};
+use saggar_verdict::{RecordingFlaw, Verdict};
 
 use crate::bench::Bench;
 use crate::firmware::{Playback, PlaybackError};

@@ -14,7 +14,7 @@ use saggar_plant::piece::Piece;
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::NetworkError;
 use saggar_plant::vacuum::ValvesAtRest;
-use saggar_plant::verdict::{self, NotStarted, Verdict};
+use saggar_verdict::{NotStarted, Verdict, assess};
 
 use crate::bench::Bench;
 use crate::firmware::BareCore;
@@ -199,7 +199,7 @@ impl<O> FiringResult<O> {
         let (ending, not_started) = (world.ending(), world.not_started());
         let summary = summary.finish(ending, not_started);
         let pieces = world.pieces().to_vec();
-        let verdict = verdict::assess(work, &pieces, &summary);
+        let verdict = assess(work, &pieces, &summary);
         Self {
             trace,
             pieces,

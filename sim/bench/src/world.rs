@@ -12,7 +12,7 @@ use saggar_plant::plant::{ChamberDrive, ModelState, Plant};
 use saggar_plant::spec::{FurnaceSpec, WorkSpec};
 use saggar_plant::thermal::{NetworkError, TICK_S};
 use saggar_plant::vacuum::ValvesAtRest;
-use saggar_plant::verdict::NotStarted;
+use saggar_verdict::NotStarted;
 
 /// Ticks between two rows of a trace, and two steps of the piece: one second.
 const ROW_TICKS: u32 = 10;

@@ -13,14 +13,10 @@
 //! * [`piece`] drying, burn-off, infiltration, stress, melt-back.
 //! * [`plant`] all of these together, advanced tick by tick.
 //! * [`furnace_state`] how warm a furnace is before a firing, or as one left it.
-//! * [`verdict`] assesses the result of a firing for the work.
-//! * [`mod@format`] formats quantities for people.
-//! * [`rounding`] rounds the numbers of advice to their safe side.
 
 pub mod closure;
 pub mod constants;
 pub mod faults;
-pub mod format;
 pub mod furnace_state;
 pub mod gas;
 pub mod heat_curve;
@@ -29,9 +25,7 @@ pub mod mains;
 pub mod piece;
 pub mod plant;
 pub mod radiation;
-pub mod rounding;
 pub mod spec;
 mod terminals;
 pub mod thermal;
 pub mod vacuum;
-pub mod verdict;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use saggar_bench::{self as bench, PlannedCut};
 use saggar_plant::faults::Fault;
-use saggar_plant::format::{Scale, duration, one_decimal};
+use saggar_verdict::format::{Scale, duration, one_decimal};
 
 use super::fault_outcomes::{self, FaultOutcome};
 use super::folder_name::folder_name;

@@ -6,9 +6,9 @@ use std::path::Path;
 use saggar_bench::PlannedCut;
 use saggar_files::{Diagnostic, FilesError, display_path};
 use saggar_plant::faults::{Fault, FaultKind};
-use saggar_plant::format::{duration, one_decimal};
 use saggar_schedule::fault_list::{self, fault_text, first_overlap};
 use saggar_schedule::firing_plan::FiringPlan;
+use saggar_verdict::format::{duration, one_decimal};
 
 /// Most power cuts of one fault that comes and goes.
 const CUTS_MAX: f64 = 1000.0;

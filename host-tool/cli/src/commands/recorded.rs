@@ -8,8 +8,8 @@ use saggar_bench::{self as bench, RehearsalSetup};
 use saggar_core::Controller;
 use saggar_core::units::Instant;
 use saggar_device::wire::Tick;
-use saggar_plant::format::Scale;
-use saggar_plant::verdict::{RecordingFlaw, Wording};
+use saggar_verdict::format::Scale;
+use saggar_verdict::{RecordingFlaw, Wording};
 
 use super::conditions::{RehearsalOptions, SEED};
 use super::rehearse::bands;

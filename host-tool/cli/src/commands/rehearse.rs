@@ -8,10 +8,10 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use saggar_bench::trace::{StepSpan, Trace};
 use saggar_bench::{self as bench, RehearsalSetup};
 use saggar_plant::faults::Fault;
-use saggar_plant::format::Scale;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_plant::vacuum::ValvesAtRest;
-use saggar_plant::verdict::{StageLabel, Subject, VerdictResult, Wording};
+use saggar_verdict::format::Scale;
+use saggar_verdict::{StageLabel, Subject, VerdictResult, Wording};
 
 use super::conditions::{self, MAINS, OperatorBehaviour, RehearsalOptions};
 use super::fault_outcomes::{self, FaultOutcome};

@@ -18,7 +18,6 @@ use super::rehearse::{RehearsalResult, report_on};
 use super::start_condition;
 use crate::error::CliError;
 use saggar_files::Diagnostic;
-use saggar_plant::verdict::VerdictResult;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::listener::{ListenAddress, Listener};
 use saggar_standin::pace::Speed;
@@ -27,6 +26,7 @@ use saggar_standin::presses::PlannedPress;
 use saggar_standin::{
     DisplayEvent, DisplayedProgramme, FaultNews, FiringSetup, FlashFile, StandInEvent,
 };
+use saggar_verdict::VerdictResult;
 
 /// How to run a stand-in.
 #[derive(Clone, Debug)]

@@ -4,8 +4,8 @@ use std::path::Path;
 use std::time::Duration;
 
 use saggar_bench::SetupError;
-use saggar_plant::format::{Scale, one_decimal};
 use saggar_plant::furnace_state::FurnaceState;
+use saggar_verdict::format::{Scale, one_decimal};
 
 use crate::error::CliError;
 use saggar_files::{Diagnostic, display_path, hex};

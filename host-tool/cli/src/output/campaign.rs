@@ -10,9 +10,9 @@ use crate::commands::CampaignRun;
 use crate::invocation::DisplayOptions;
 use saggar_core::events::{Event, EventKind};
 use saggar_files::display_path;
-use saggar_plant::format::clock_with_seconds;
 use saggar_report::{ending_phrase, plain_event_phrase};
 use saggar_studies::campaign::{CampaignKind, CaseReport, Coverage, SummaryRow};
+use saggar_verdict::format::clock_with_seconds;
 
 /// Maximum number of failing cases that are listed; JSON has all.
 const FAILED_LISTED: usize = 20;

@@ -13,8 +13,8 @@ use crate::commands::device::{
 };
 use crate::invocation::DisplayOptions;
 use saggar_files::{display_path, short};
-use saggar_plant::format::{Scale, clock_with_seconds, duration, one_decimal};
 use saggar_schedule::schedule::ProgrammeSummary;
+use saggar_verdict::format::{Scale, clock_with_seconds, duration, one_decimal};
 
 /// Shows what is known of a device.
 ///

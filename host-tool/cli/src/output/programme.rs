@@ -13,8 +13,8 @@ use crate::commands::{
 };
 use crate::invocation::DisplayOptions;
 use saggar_files::{diagnostics_summary, short};
-use saggar_plant::format::{Scale, duration, one_decimal};
 use saggar_schedule::schedule::{ProgrammeSummary, vacuum_phrase};
+use saggar_verdict::format::{Scale, duration, one_decimal};
 
 /// Prints the results of `check`.
 ///

@@ -11,8 +11,8 @@ use crate::commands::{Conclusion, LogReplay, RecordVerdict};
 use crate::invocation::DisplayOptions;
 use saggar_bench::replay::{Gap, OutputDifference, ReplayResult};
 use saggar_files::{display_path, short};
-use saggar_plant::format::clock_with_seconds;
-use saggar_plant::verdict::Wording;
+use saggar_verdict::Wording;
+use saggar_verdict::format::clock_with_seconds;
 
 /// Maximum number of gaps that are listed; JSON has more.
 const GAPS_LISTED: usize = 20;

@@ -17,10 +17,10 @@ use saggar_core::Cause;
 use saggar_core::controller::StartError;
 use saggar_device::PressError;
 use saggar_files::display_path;
-use saggar_plant::format::clock_with_seconds;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::Button;
 use saggar_standin::{DisplayEvent, DisplayedProgramme, FaultNews};
+use saggar_verdict::format::clock_with_seconds;
 
 /// Shows an event of a stand-in. With JSON, only the verdicts go to standard output.
 ///

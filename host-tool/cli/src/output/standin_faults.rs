@@ -1,8 +1,8 @@
 //! Shows the faults of a stand-in: what has struck, what was mended, and what tripped in between.
 
 use saggar_plant::faults::{Fault, FaultEffect};
-use saggar_plant::format::{clock_with_seconds, duration};
 use saggar_standin::{FaultNews, fault_phrase};
+use saggar_verdict::format::{clock_with_seconds, duration};
 
 /// How faults are typed.
 pub(super) const FAULT_HELP: &str =

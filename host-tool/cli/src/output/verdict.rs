@@ -5,7 +5,7 @@ use std::path::Path;
 
 use anstyle::Style;
 use saggar_core::events::{Event, EventKind};
-use saggar_plant::verdict::{Finding, Outcome, Verdict, VerdictResult, Wording};
+use saggar_verdict::{Finding, Outcome, Verdict, VerdictResult, Wording};
 
 use super::screen::{BAD, GOOD, Printer, StyledLine, UNKNOWN, plain_stdout, stdout};
 use crate::commands::RehearsalResult;

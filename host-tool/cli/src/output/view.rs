@@ -17,8 +17,8 @@ use crate::invocation::DisplayOptions;
 use saggar_client::{RecordingStats, WatchEvent};
 use saggar_device::wire::DeviceStatus;
 use saggar_files::{display_path, hex, short};
-use saggar_plant::format::{Scale, clock_with_seconds, duration};
 use saggar_schedule::firing_plan::FiringPlan;
+use saggar_verdict::format::{Scale, clock_with_seconds, duration};
 
 /// The view.
 #[derive(Debug)]

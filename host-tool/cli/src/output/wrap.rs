@@ -6,7 +6,7 @@ use std::io;
 use textwrap::{Options, WordSeparator, WordSplitter};
 
 use super::screen::{Printer, StyledLine};
-use saggar_plant::format::with_nonbreaking_units;
+use saggar_verdict::format::with_nonbreaking_units;
 
 impl Printer<'_> {
     /// Writes wrapped text with an indent for the first line and one for the others.

@@ -22,8 +22,8 @@ use crate::error::{CliError, Exit};
 use crate::invocation::{DisplayOptions, Invocation};
 use crate::output;
 use saggar_files::sanitized;
-use saggar_plant::verdict::VerdictResult;
 use saggar_standin::presses::PressLog;
+use saggar_verdict::VerdictResult;
 
 /// Parses the command line, runs the command and returns the exit code.
 pub fn run() -> Exit {

@@ -1,8 +1,8 @@
 //! The panels of the chart.
 
 use saggar_bench::trace::{Row, Trace};
-use saggar_plant::format::{Scale, clock};
-use saggar_plant::verdict::{Finding, Outcome, Subject};
+use saggar_verdict::format::{Scale, clock};
+use saggar_verdict::{Finding, Outcome, Subject};
 
 use super::curve::{Curve, CurveFormat, Series, curves, has_positive_value, series};
 use super::panel::{ChartPanel, ChartPoint, Threshold};

@@ -9,7 +9,7 @@ use crate::axis::AxisScale;
 use crate::event_text::{at_s, event_phrase, legible};
 use crate::model::ChartPanel;
 use crate::report::TOOL;
-use saggar_plant::format::{clock, energy, padded_duration, with_nonbreaking_units};
+use saggar_verdict::format::{clock, energy, padded_duration, with_nonbreaking_units};
 
 /// The stages with their times.
 pub(super) fn stages(report: &Report<'_>) -> Markup {

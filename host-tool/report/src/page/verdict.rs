@@ -1,8 +1,8 @@
 //! The verdict on the page: heading, confidence, margins and findings.
 
 use maud::{Markup, html};
-use saggar_plant::format::{confidence, percent, with_nonbreaking_units};
-use saggar_plant::verdict::{Finding, Outcome, Subject};
+use saggar_verdict::format::{confidence, percent, with_nonbreaking_units};
+use saggar_verdict::{Finding, Outcome, Subject};
 
 use crate::Report;
 use crate::ReportKind;

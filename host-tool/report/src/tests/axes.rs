@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use crate::axis::{Axis, AxisScale, clock_levels, levels, time_ticks};
 use crate::layout::{StageSpan, place_stage_labels};
 use crate::thin::{thin, thin_to};
-use saggar_plant::format::{clock, padded_duration};
+use saggar_verdict::format::{clock, padded_duration};
 
 proptest! {
     #[test]

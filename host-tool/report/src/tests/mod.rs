@@ -5,11 +5,9 @@ mod files;
 mod looks;
 
 use saggar_bench::trace::{Measurements, Row, Trace};
-use saggar_plant::format::Scale;
 use saggar_plant::plant::ModelState;
-use saggar_plant::verdict::{
-    Doubt, Finding, Outcome, StageLabel, Subject, Unknown, Verdict, Wording,
-};
+use saggar_verdict::format::Scale;
+use saggar_verdict::{Doubt, Finding, Outcome, StageLabel, Subject, Unknown, Verdict, Wording};
 
 use super::fixture::{kept, report, trace, tripped};
 use super::{Report, ReportKind};

@@ -6,7 +6,7 @@ use saggar_plant::spec::{ChamberSpec, InsulationSpec, PinSpec, TableSpec};
 
 use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile::{self as keys, VOLUME_MIN_LITRE};
-use saggar_plant::format::upper_limit;
+use saggar_verdict::format::upper_limit;
 
 /// The insulation for the simulation, and its temperature rating.
 pub(super) struct InsulationParts {

@@ -5,7 +5,7 @@ use saggar_core::units::Celsius;
 
 use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::profile as keys;
-use saggar_plant::format::{lower_limit, upper_limit};
+use saggar_verdict::format::{lower_limit, upper_limit};
 
 pub(super) fn limits(keys: &keys::Limits, notes: KeyDiagnostics<'_>) -> Option<Limits> {
     let keys = &keys.with_defaults();

@@ -9,7 +9,7 @@ use saggar_plant::spec::{ChamberSpec, InsulationSpec, SensorSpec, TableSpec};
 
 use super::power::{HeaterParts, MUFFLE_J_KG_K};
 use crate::document::KeyDiagnostics;
-use saggar_plant::format::{lower_limit, upper_limit};
+use saggar_verdict::format::{lower_limit, upper_limit};
 
 /// Factor by which a table may differ from what the rest of the profile gives.
 const FACTOR: f64 = 3.0;

@@ -5,7 +5,7 @@ use saggar_core::programme::{Action, VacuumStage};
 use super::{Evacuation, RampPace, Stage, StageKind};
 use crate::keys::schedule::STAGE_NAME_BYTES_MAX;
 use saggar_files::sanitized;
-use saggar_plant::format::{Scale, duration, one_decimal};
+use saggar_verdict::format::{Scale, duration, one_decimal};
 
 impl StageKind {
     /// The key of this kind in a file.

@@ -5,7 +5,7 @@ use saggar_core::control::setpoint_coast;
 use saggar_core::furnace::Heater;
 use saggar_core::programme::{Action, ProgrammeImage, SetpointOrigin, Timeline};
 use saggar_core::sequencer::{Ramp, Setpoint};
-use saggar_plant::verdict::LateRamp;
+use saggar_verdict::LateRamp;
 
 /// Ticks between two renewals of the coast, as in the core's control: 1 s.
 const RENEWAL_TICKS: u64 = 10;

@@ -47,8 +47,8 @@ impl StageMap {
     }
 
     /// The stage of each step, as a verdict names it.
-    pub fn verdict_stages(&self) -> Vec<saggar_plant::verdict::StageLabel> {
-        let named = |origin: &StepOrigin| saggar_plant::verdict::StageLabel {
+    pub fn verdict_stages(&self) -> Vec<saggar_verdict::StageLabel> {
+        let named = |origin: &StepOrigin| saggar_verdict::StageLabel {
             number: origin.number,
             name: origin.stage.name.clone(),
             label: origin.phrase(),

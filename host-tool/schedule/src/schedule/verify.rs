@@ -8,7 +8,7 @@ use super::action::from_milli;
 use super::{Compilation, Draft};
 use crate::profile::Profile;
 use saggar_files::Diagnostics;
-use saggar_plant::format::{duration_at_least, duration_at_most};
+use saggar_verdict::format::{duration_at_least, duration_at_most};
 
 /// Has the core verify a programme for a furnace. Violations are noted; the image is returned even so,
 /// `None` only if the programme is too long for one.

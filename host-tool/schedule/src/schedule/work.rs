@@ -1,7 +1,7 @@
 //! Converts the work of a schedule to the data of the simulation.
 
-use saggar_plant::rounding;
 use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
+use saggar_verdict::rounding;
 
 use crate::document::{KeyDiagnostics, Section as _};
 use crate::keys::schedule::{

@@ -6,7 +6,7 @@ use saggar_core::events::Event;
 use saggar_core::interlock::Cause;
 use saggar_core::sequencer::Ending;
 use saggar_plant::faults::Fault;
-use saggar_plant::verdict::NotStarted;
+use saggar_verdict::NotStarted;
 
 use super::expectation::{Expectation, Exposure};
 use super::reference::CaseBench;

@@ -1,7 +1,7 @@
 //! Compares the simulated control sensor with the recorded one while a recording is played.
 
 use saggar_core::programme::ProgrammeImage;
-use saggar_plant::verdict::SensorAgreement;
+use saggar_verdict::SensorAgreement;
 
 use super::{Observer, soaks};
 use crate::trace::Row;

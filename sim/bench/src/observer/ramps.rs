@@ -1,7 +1,7 @@
 //! Measures how long each ramp of a programme takes.
 
 use saggar_core::programme::{Action, Step};
-use saggar_plant::verdict::LateRamp;
+use saggar_verdict::LateRamp;
 
 /// The duration of each ramp that ran to its end.
 #[derive(Clone, Debug, Default)]

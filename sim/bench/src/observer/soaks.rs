@@ -1,7 +1,7 @@
 //! Tracks each soak of a programme row by row.
 
 use saggar_core::programme::{Action, Step, Timeline};
-use saggar_plant::verdict::{BandExcursion, EffectiveSoak, SoakSummary};
+use saggar_verdict::{BandExcursion, EffectiveSoak, SoakSummary};
 
 /// A soak of the programme.
 #[derive(Clone, Copy, Debug)]

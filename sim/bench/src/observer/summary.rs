@@ -5,7 +5,7 @@ use saggar_core::furnace::Furnace;
 use saggar_core::programme::{Action, ProgrammeImage, Step};
 use saggar_core::sequencer::Ending;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_plant::verdict::{
+use saggar_verdict::{
     AdviceLimits, FiringSummary, Interruption, NotStarted, StepStress, StressCause,
 };
 

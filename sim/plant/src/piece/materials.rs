@@ -25,7 +25,7 @@
 //!   and dyed test piece.
 
 use crate::heat_curve::HeatCurve;
-use crate::spec::{BodySpec, GlassSpec, UncertainValue};
+use crate::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
 
 /// Relative spread of a fitted pore radius. To calibrate.
 const RADIUS_SD: f64 = 0.30;
@@ -76,6 +76,32 @@ impl GlassSpec {
     /// The names that [`GlassSpec::named`] knows.
     pub fn names() -> &'static [&'static str] {
         &GLASSES
+    }
+}
+
+impl WorkSpec {
+    /// One coping of alumina with a wet coat of lanthanum glass, for examples and tests: a wall of 0.5 mm
+    /// under 0.6 mm of coat, with one per cent of water in the body.
+    pub fn coated_coping() -> Self {
+        Self {
+            count: 1,
+            purpose: None,
+            wall_within_m: 0.0,
+            wall_m: UncertainValue::relative(0.5e-3, 0.1),
+            area_m2: 2.0e-4,
+            body: alumina(),
+            coat: Some(CoatSpec {
+                thickness_m: UncertainValue::relative(0.6e-3, 0.15),
+                bare_rim_m: 2.0e-3,
+                glass_share: 0.5,
+                water_share: 0.3,
+                glass: lanthanum("lanthanum-glass", 2903.3714, 440.1429),
+            }),
+            lubricant_share: 0.0,
+            moisture_share: 0.01,
+            infiltrated: false,
+            roughness_m: 0.0,
+        }
     }
 }
 

@@ -171,4 +171,4 @@ fn water_of(work: &WorkSpec, count: u32) -> Water {
 }
 
 #[cfg(test)]
-pub(crate) mod tests;
+mod tests;

@@ -1,31 +1,8 @@
 //! The piece as a whole, in firings with piecewise linear temperatures.
 
 use super::*;
-use crate::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue};
+use crate::spec::BodySpec;
 use proptest::prelude::*;
-
-/// A coated coping before its infiltration fire.
-pub(crate) fn coated() -> WorkSpec {
-    WorkSpec {
-        count: 1,
-        purpose: None,
-        wall_within_m: 0.0,
-        wall_m: UncertainValue::relative(0.5e-3, 0.1),
-        area_m2: 2.0e-4,
-        body: BodySpec::named("alumina").unwrap(),
-        coat: Some(CoatSpec {
-            thickness_m: UncertainValue::relative(0.6e-3, 0.15),
-            bare_rim_m: 2.0e-3,
-            glass_share: 0.5,
-            water_share: 0.3,
-            glass: GlassSpec::named("lanthanum-glass").unwrap(),
-        }),
-        lubricant_share: 0.0,
-        moisture_share: 0.01,
-        infiltrated: false,
-        roughness_m: 0.0,
-    }
-}
 
 fn even(t_c: f64, pressure_pa: f64) -> PieceConditions {
     PieceConditions { layers_c: [t_c; 4], pressure_pa, vapour_share: AMBIENT_VAPOUR_SHARE }
@@ -56,12 +33,12 @@ fn fire(work: &WorkSpec, soak_c: f64, soak_s: u32) -> Piece {
 
 #[test]
 fn a_long_enough_soak_fills_the_wall_and_a_short_one_does_not() {
-    let long = fire(&coated(), 1120.0, 2400);
+    let long = fire(&WorkSpec::coated_coping(), 1120.0, 2400);
     let front = long.front.unwrap();
     assert!((front.depth_m() - 0.5e-3).abs() < 1e-12);
     assert!(front.predicted_depth_m() > front.depth_m());
     assert!(front.through_at_s().is_some() && front.trapped_share().unwrap() < 0.01);
-    let short = fire(&coated(), 1120.0, 300);
+    let short = fire(&WorkSpec::coated_coping(), 1120.0, 300);
     let front = short.front.unwrap();
     assert_eq!(front.through_at_s(), None);
     assert!(short.flow.as_ref().unwrap().stiff_at_s().is_some());
@@ -70,7 +47,7 @@ fn a_long_enough_soak_fills_the_wall_and_a_short_one_does_not() {
 
 #[test]
 fn a_thin_coat_stops_the_front_early() {
-    let mut work = coated();
+    let mut work = WorkSpec::coated_coping();
     if let Some(coat) = &mut work.coat {
         coat.thickness_m.value = 0.2e-3;
     }
@@ -84,12 +61,12 @@ fn a_thin_coat_stops_the_front_early() {
 #[test]
 fn the_time_through_the_wall_is_interpolated_within_a_step() {
     // At constant temperature from the start, the time is Washburn's to rounding.
-    let mut piece = Piece::new(&coated());
+    let mut piece = Piece::new(&WorkSpec::coated_coping());
     piece.step(0.0, &even(1120.0, 5000.0));
     for _ in 0..2000 {
         piece.step(1.0, &even(1120.0, 5000.0));
     }
-    let work = coated();
+    let work = WorkSpec::coated_coping();
     let glass = &work.coat.as_ref().unwrap().glass;
     let expected = 0.25e-6 / (conductance(&work.body, glass) * glass.fluidity(1120.0));
     let through = piece.front.unwrap().through_at_s().unwrap();
@@ -99,7 +76,7 @@ fn the_time_through_the_wall_is_interpolated_within_a_step() {
 #[test]
 fn only_a_flowing_glass_transmits_the_pressure() {
     let share = |vent_c: f64| {
-        let mut piece = Piece::new(&coated());
+        let mut piece = Piece::new(&WorkSpec::coated_coping());
         for t in [1120.0, 1120.0, vent_c] {
             (0..60).for_each(|_| piece.step(1.0, &even(t, 5000.0)));
         }
@@ -113,7 +90,7 @@ fn only_a_flowing_glass_transmits_the_pressure() {
 
 #[test]
 fn a_bare_body_dries_over_both_sides() {
-    let mut work = coated();
+    let mut work = WorkSpec::coated_coping();
     work.body.heat_capacity_j_kg_k = 1e12;
     let rate = |work: &WorkSpec| {
         let mut piece = Piece::new(work);
@@ -126,13 +103,13 @@ fn a_bare_body_dries_over_both_sides() {
 
 #[test]
 fn the_maximum_temperature_is_that_of_the_soak() {
-    let piece = fire(&coated(), 1120.0, 600);
+    let piece = fire(&WorkSpec::coated_coping(), 1120.0, 600);
     assert!((piece.hottest.value - 1120.0).abs() < 1e-9, "{}", piece.hottest.value);
 }
 
 #[test]
 fn the_maximum_temperature_is_that_of_the_mean_of_the_layers() {
-    let mut piece = Piece::new(&coated());
+    let mut piece = Piece::new(&WorkSpec::coated_coping());
     let uneven = PieceConditions {
         layers_c: [510.0, 503.0, 499.0, 496.0],
         pressure_pa: 5000.0,
@@ -149,7 +126,7 @@ fn gas_never_fills_more_than_the_pores() {
 
 #[test]
 fn a_melt_back_fire_levels_the_skin() {
-    let mut work = coated();
+    let mut work = WorkSpec::coated_coping();
     work.infiltrated = true;
     work.roughness_m = 5.0e-6;
     work.body = BodySpec::named("alumina-infiltrated").unwrap();
@@ -171,7 +148,7 @@ fn a_melt_back_fire_levels_the_skin() {
 
 #[test]
 fn wet_work_gives_vapour_and_takes_heat() {
-    let mut piece = Piece::new(&coated());
+    let mut piece = Piece::new(&WorkSpec::coated_coping());
     piece.step(1.0, &even(60.0, 101_325.0));
     assert!(piece.vapour_load_pa_m3_s() > 0.0 && piece.heat_taken_w() > 0.0);
     // 6 g/(m² s) times ln(0.988/(1 - 0.197)) over 2 cm², 2.36 MJ/kg.
@@ -185,7 +162,7 @@ proptest! {
     fn the_front_never_retreats_and_more_time_is_never_less_depth(
         history in prop::collection::vec((0.0f64..1250.0, 100.0f64..101_325.0), 1..120)
     ) {
-        let mut piece = Piece::new(&coated());
+        let mut piece = Piece::new(&WorkSpec::coated_coping());
         let (mut depth, mut flow) = (0.0, 0.0);
         for (t, p) in history {
             piece.step(1.0, &even(t, p));
@@ -199,7 +176,7 @@ proptest! {
 
     #[test]
     fn a_hotter_or_longer_soak_goes_deeper(soak_c in 900.0f64..1180.0, soak_s in 0u32..1500) {
-        let depth = |c, s| fire(&coated(), c, s).front.unwrap().predicted_depth_m();
+        let depth = |c, s| fire(&WorkSpec::coated_coping(), c, s).front.unwrap().predicted_depth_m();
         let base = depth(soak_c, soak_s);
         prop_assert!(depth(soak_c + 10.0, soak_s) > base);
         prop_assert!(depth(soak_c, soak_s + 60) > base);

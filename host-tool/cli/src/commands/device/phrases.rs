@@ -6,9 +6,9 @@ use saggar_core::sequencer::Ending;
 use saggar_device::wire::{LogEntry, LogEvent};
 
 use saggar_files::{hex, sanitized};
-use saggar_plant::format::clock_with_seconds;
 use saggar_report::{ending_phrase, plain_event_phrase};
 use saggar_schedule::schedule::StageMap;
+use saggar_verdict::format::clock_with_seconds;
 
 /// Longest question that is printed (characters).
 const QUESTION_CHARS_MAX: usize = 200;

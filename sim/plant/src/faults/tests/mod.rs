@@ -8,7 +8,6 @@ use saggar_core::io::{Inputs, Outputs, ThermocoupleSample};
 use saggar_core::sensors::ThermocoupleType;
 
 use super::{Fault, FaultInjector, FaultKind};
-use crate::piece::tests::coated;
 use crate::plant::{ModelState, Plant};
 use crate::spec::WorkSpec;
 use crate::thermal::tests::demo::small_lift_furnace;
@@ -41,7 +40,7 @@ struct FaultBench {
 
 /// Work that gives no vapour, which would hide what valves and pump do.
 fn dry() -> WorkSpec {
-    WorkSpec { coat: None, moisture_share: 0.0, ..coated() }
+    WorkSpec { coat: None, moisture_share: 0.0, ..WorkSpec::coated_coping() }
 }
 
 impl FaultBench {

@@ -5,8 +5,8 @@
 
 use super::outer_glass::WorseInput;
 use super::uncertainty::CONTACT_ANGLE_SD_DEG;
-use crate::piece::{Film, InfiltrationPlan};
-use crate::spec::{CoatSpec, UncertainValue, WorkSpec};
+use saggar_plant::piece::{Film, InfiltrationPlan};
+use saggar_plant::spec::{CoatSpec, UncertainValue, WorkSpec};
 
 /// The input whose error takes the glass farthest, and how far (m).
 pub(super) fn worst(work: &WorkSpec, coat: &CoatSpec, per_pa: f64) -> (WorseInput, f64) {

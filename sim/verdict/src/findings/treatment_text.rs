@@ -8,7 +8,7 @@ use super::subject::CoatLift;
 use super::summary::StepStress;
 use super::wording::Wording;
 use crate::format::{Scale, at_minute, distinct, percent, without_zero_decimal};
-use crate::piece;
+use saggar_plant::piece;
 
 /// Pressure (Pa) below which the sentence about boiling names the pump as the cause.
 const THIN_PA: f64 = 9.0e4;

@@ -4,8 +4,8 @@ use super::finding::Finding;
 use super::limits::STRESS_SAFETY;
 use super::outer_glass::Mismatch;
 use super::subject::Subject;
-use crate::piece::{self, Piece};
-use crate::spec::WorkSpec;
+use saggar_plant::piece::{self, Piece};
+use saggar_plant::spec::WorkSpec;
 
 /// `None` without a glass, or if it never softened. Compression has no limit here, so it is a note.
 pub(super) fn mismatch(work: &WorkSpec, piece: &Piece) -> Option<Finding> {

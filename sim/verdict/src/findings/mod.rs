@@ -57,8 +57,8 @@ pub use uncoated::UncoatedFiring;
 pub use unknown::{ApproachBound, Unknown};
 pub use wording::{StageLabel, Wording};
 
-use crate::piece::Piece;
-use crate::spec::WorkSpec;
+use saggar_plant::piece::Piece;
+use saggar_plant::spec::WorkSpec;
 
 /// The findings of a rehearsal or a firing.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! How much thicker than its nominal wall a piece is at its thickest spot.
 
 use super::distribution::{Distribution, NORMAL_REACH, normal_cdf};
-use crate::spec::WorkSpec;
+use saggar_plant::spec::WorkSpec;
 
 /// Area on which the thickness of a wall counts as the same (m²). To calibrate.
 const SPOT_M2: f64 = 25.0e-6;
@@ -41,11 +41,11 @@ impl WallDemand {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::spec::UncertainValue;
+    use saggar_plant::spec::UncertainValue;
 
     fn demand(between: f64, within_m: f64, area_m2: f64) -> WallDemand {
         let wall_m = UncertainValue::relative(0.5e-3, between);
-        let work = crate::piece::tests::coated();
+        let work = WorkSpec::coated_coping();
         WallDemand::of(&WorkSpec { wall_m, wall_within_m: within_m, area_m2, ..work })
     }
 

@@ -8,10 +8,10 @@ use super::soak_advice::{SoakAdvice, soak_advice};
 use super::subject::Subject;
 use super::summary::FiringSummary;
 use super::uncertainty::{DepthUncertainty, PlaceFlow, UncertaintyBudget, enough_glass};
-use crate::constants::ATMOSPHERE_PA;
-use crate::piece::{self, Flow, FlowTotals, Front, Piece};
 use crate::rounding;
-use crate::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, UncertainValue, WorkSpec};
+use saggar_plant::constants::ATMOSPHERE_PA;
+use saggar_plant::piece::{self, Flow, FlowTotals, Front, Piece};
+use saggar_plant::spec::{COAT_MAX_MM, CoatSpec, PRESSURE_MIN_HPA, UncertainValue, WorkSpec};
 
 /// For one ring of pieces, with the confidence for all. Empty for a firing without infiltration.
 pub(super) fn infiltration(

@@ -9,9 +9,9 @@ use super::outer_glass::{LeastSoak, MeltBackFinding};
 use super::soak_advice::soak_advice;
 use super::subject::Subject;
 use super::summary::FiringSummary;
-use crate::piece::{Flow, Piece};
 use crate::rounding;
-use crate::spec::{STAGE_MAX_MIN, WorkSpec};
+use saggar_plant::piece::{Flow, Piece};
+use saggar_plant::spec::{STAGE_MAX_MIN, WorkSpec};
 
 /// How much farther a piece stays behind the sensor for each kelvin that the soak is colder (K/K): twice
 /// what twelve minutes in the lift furnace of the examples show, 0.010 from 760 to 1100 °C.

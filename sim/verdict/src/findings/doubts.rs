@@ -6,7 +6,7 @@ use super::finding::{Finding, Outcome};
 use super::subject::Subject;
 use super::summary::FiringSummary;
 use super::unknown::{ApproachBound, Unknown};
-use crate::piece::Piece;
+use saggar_plant::piece::Piece;
 
 /// Makes *Infiltrated through* not known where the model's outcome does not count. A failure of the
 /// model counts, because what the model leaves out would only add to it, unless the record ends too

@@ -5,8 +5,8 @@ use super::limits::STRESS_SAFETY;
 use super::soak_advice::{SoakChange, soak_advice};
 use super::subject::{CoatLift, Subject};
 use super::summary::{FiringSummary, StepStress};
-use crate::piece::{self, Lubricant, Piece};
-use crate::spec::WorkSpec;
+use saggar_plant::piece::{self, Lubricant, Piece};
+use saggar_plant::spec::WorkSpec;
 
 /// Empty for work that was dry from the start.
 pub(super) fn drying(work: &WorkSpec, piece: &Piece, firing: &FiringSummary) -> Vec<Finding> {

@@ -3,8 +3,8 @@
 use super::finding::{Finding, Outcome};
 use super::subject::Subject;
 use super::uncoated::{CLEANING_MAX_C, UncoatedFiring};
-use crate::piece::Piece;
-use crate::spec::{Purpose, WorkSpec};
+use saggar_plant::piece::Piece;
+use saggar_plant::spec::{Purpose, WorkSpec};
 
 /// A chamber below this pressure (Pa) is under the vacuum of an infiltration. Ours: no cleaning fire
 /// draws one while the work is hot, because its lubricant needs air.

@@ -6,8 +6,8 @@ use super::finding::{Finding, Outcome};
 use super::limits::{OVERSHOOT_MAX_K, PIECE_OVER_MAX_K};
 use super::subject::Subject;
 use super::summary::{FiringSummary, Interruption, LostSoak, SoakSummary};
-use crate::constants::KELVIN;
-use crate::piece::Piece;
+use saggar_plant::constants::KELVIN;
+use saggar_plant::piece::Piece;
 
 pub(super) fn ending(firing: &FiringSummary) -> Finding {
     let outcome = match firing.ending {

@@ -4,7 +4,7 @@ use super::soak_advice::SoakAdvice;
 use super::summary::{StepStress, StressCause};
 use super::wording::Wording;
 use crate::format::Scale;
-use crate::spec::COAT_MAX_MM;
+use saggar_plant::spec::COAT_MAX_MM;
 
 /// A coat with enough glass for the wall.
 #[derive(Clone, Copy, Debug, PartialEq)]

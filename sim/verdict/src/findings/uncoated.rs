@@ -1,7 +1,7 @@
 //! Why a firing without a coat counts as an infiltration, in words.
 
 use crate::format::Scale;
-use crate::piece::HOT_C;
+use saggar_plant::piece::HOT_C;
 
 /// Bare work that gets hotter than this (°C) is being infiltrated. Ours: cleaning fires stay well
 /// below, and infiltrations of the library's glass go above.

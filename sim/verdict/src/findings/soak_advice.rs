@@ -6,9 +6,9 @@
 
 use super::limits::EXTRA_SOAK_MAX_S;
 use super::summary::FiringSummary;
-use crate::piece::{Flow, FlowTotals, Piece};
 use crate::rounding;
-use crate::spec::STAGE_MAX_MIN;
+use saggar_plant::piece::{Flow, FlowTotals, Piece};
+use saggar_plant::spec::STAGE_MAX_MIN;
 
 /// Reserve for the difference between two firings of the same soak (K): noise.
 const RESERVE_K: f64 = 0.25;

@@ -79,7 +79,7 @@ impl Promise {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::verdict::uncertainty::distribution::normal_cdf;
+    use crate::findings::uncertainty::distribution::normal_cdf;
 
     const NO_ERROR: [Node; 1] = [Node { at: 0.0, weight: 1.0 }];
 

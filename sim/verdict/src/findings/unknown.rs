@@ -1,8 +1,8 @@
 //! Where the models end, in words: why a finding is not known although a model has a figure for it.
 
 use crate::format::{Scale, at_minute};
-use crate::piece::{APPROACHED_C, Approach};
-use crate::spec::GlassSpec;
+use saggar_plant::piece::{APPROACHED_C, Approach};
+use saggar_plant::spec::GlassSpec;
 
 /// Why the outcome of a model does not count.
 #[derive(Clone, Copy, Debug, PartialEq)]

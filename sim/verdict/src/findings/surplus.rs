@@ -6,9 +6,9 @@ use super::outer_glass::{Surplus, SurplusAdvice, ThinnerCoat};
 use super::subject::Subject;
 use super::surplus_cases::{run_m, with_thickness, worst};
 use super::uncertainty;
-use crate::piece::{Film, Piece};
 use crate::rounding;
-use crate::spec::{CoatSpec, WorkSpec};
+use saggar_plant::piece::{Film, Piece};
+use saggar_plant::spec::{CoatSpec, WorkSpec};
 
 /// Widest bare rim that is advised, as a share of the coat's height: a coat on less of the wall would not
 /// reach the pores below it. Common sense, no source.

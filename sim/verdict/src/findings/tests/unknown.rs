@@ -1,7 +1,7 @@
 //! Findings that are not known, although the model has a figure.
 
 use super::*;
-use crate::spec::Purpose;
+use saggar_plant::spec::Purpose;
 
 /// As [`verdict`], with another rate of the ramp to the soak.
 fn ramped(work: &WorkSpec, soak_c: f64, soak_s: u32, k_min: f64) -> Verdict {

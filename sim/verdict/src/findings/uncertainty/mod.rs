@@ -24,8 +24,8 @@ use distribution::root_sum_of_squares;
 use promise::{PieceGroup, Promise};
 use quadrature::Node;
 
-use crate::piece;
-use crate::spec::{CoatSpec, WorkSpec};
+use saggar_plant::piece;
+use saggar_plant::spec::{CoatSpec, WorkSpec};
 
 /// Relative standard deviation of the porosity, which all pieces share. To calibrate.
 const POROSITY_SD: f64 = 0.05;

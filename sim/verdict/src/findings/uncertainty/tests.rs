@@ -4,7 +4,7 @@ use rand_core::{Rng, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 use super::*;
-use crate::spec::UncertainValue;
+use saggar_plant::spec::UncertainValue;
 
 /// Draws for each figure: one standard deviation is at most 0.11 points.
 const DRAWS: u32 = 200_000;
@@ -47,7 +47,7 @@ fn case(ln_ratio: f64) -> Case {
         wall_m: UncertainValue::relative(0.5e-3, 0.1),
         wall_within_m: 0.025e-3,
         area_m2: 2.25e-4,
-        ..piece::tests::coated()
+        ..WorkSpec::coated_coping()
     };
     let place = PlaceFlow { count: 1, ln_ratio, ln_over_fit: -0.07, per_k: 0.0144 };
     Case { work, sensor_k: 2.8, places: vec![place] }

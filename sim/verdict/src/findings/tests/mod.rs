@@ -3,10 +3,10 @@
 use saggar_core::events::{Cause, Ending};
 
 use super::*;
-use crate::constants::ATMOSPHERE_PA;
 use crate::format::Scale;
-use crate::piece::{AMBIENT_VAPOUR_SHARE, Piece, PieceConditions};
-use crate::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue};
+use saggar_plant::constants::ATMOSPHERE_PA;
+use saggar_plant::piece::{AMBIENT_VAPOUR_SHARE, Piece, PieceConditions};
+use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue};
 
 /// Whether a subject is of this kind, with any data.
 macro_rules! is {
@@ -24,7 +24,7 @@ mod unknown;
 
 fn coated() -> WorkSpec {
     let wall_m = UncertainValue::relative(0.5e-3, 0.05);
-    let mut work = WorkSpec { wall_m, moisture_share: 0.0, ..crate::piece::tests::coated() };
+    let mut work = WorkSpec { wall_m, moisture_share: 0.0, ..WorkSpec::coated_coping() };
     if let Some(coat) = &mut work.coat {
         // Thick enough for the wall, and too thin to run over the margin.
         coat.thickness_m.value = 0.38e-3;
@@ -416,7 +416,7 @@ fn tension_is_compared_with_half_the_strength() {
     let outcome = |share: f64| {
         let (mut piece, firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
         // In a linear profile the face is 4/3 as far from the mean as the outer layer.
-        let k = share * crate::piece::resistance_k(&bare().body) * 0.75;
+        let k = share * saggar_plant::piece::resistance_k(&bare().body) * 0.75;
         let layers_c = [500.0 - k, 500.0 - k / 3.0, 500.0 + k / 3.0, 500.0 + k];
         piece.step(
             1.0,

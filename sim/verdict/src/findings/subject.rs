@@ -10,7 +10,7 @@ use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent};
 use super::uncoated::UncoatedFiring;
-use crate::piece::Bubble;
+use saggar_plant::piece::Bubble;
 
 /// The subject of a finding, with the data specific to it.
 #[derive(Clone, Debug, PartialEq)]
