@@ -1,8 +1,8 @@
 //! The uncertainty budget: what each source contributes.
 
+use super::super::limits::DOMINANT_SHARE;
 use super::distribution::root_sum_of_squares;
 use super::source::UncertaintySource;
-use crate::findings::limits::DOMINANT_SHARE;
 
 /// The contribution of one source.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,7 +48,7 @@ impl UncertaintyBudget {
     }
 
     /// The largest component, if it makes up most of the uncertainty and the user can measure it.
-    pub(in crate::findings) fn dominant_input(&self) -> Option<UncertaintyComponent> {
+    pub(crate) fn dominant_input(&self) -> Option<UncertaintyComponent> {
         let largest = *self.components.first()?;
         (largest.source.is_measurable() && largest.share >= DOMINANT_SHARE).then_some(largest)
     }

@@ -14,7 +14,7 @@ use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, WorkSpec};
 /// Relative standard deviation of the tortuosity from batch to batch. To calibrate.
 const TORTUOSITY_SD: f64 = 0.05;
 /// Standard deviation of the contact angle (degrees), whose values stay within 0 to 89. To calibrate.
-pub(in crate::findings) const CONTACT_ANGLE_SD_DEG: f64 = 10.0;
+pub(crate) const CONTACT_ANGLE_SD_DEG: f64 = 10.0;
 /// Largest contact angle (degrees).
 const CONTACT_ANGLE_MAX_DEG: f64 = 89.0;
 /// Standard deviation of the computed temperature of the piece from the true one (K): one path of heat that
@@ -23,20 +23,20 @@ const PIECE_SD_K: f64 = 4.0;
 
 /// The flow of glass into pieces at one place.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(in crate::findings) struct PlaceFlow {
+pub(crate) struct PlaceFlow {
     /// Pieces there.
-    pub(in crate::findings) count: u32,
+    pub(crate) count: u32,
     /// `ln(h²/wall²)` by the best estimates.
-    pub(in crate::findings) ln_ratio: f64,
+    pub(crate) ln_ratio: f64,
     /// Mean logarithm of the fluidity over the one at the temperature of the fit.
-    pub(in crate::findings) ln_over_fit: f64,
+    pub(crate) ln_over_fit: f64,
     /// Relative change of the flow per kelvin (1/K).
-    pub(in crate::findings) per_k: f64,
+    pub(crate) per_k: f64,
 }
 
 /// The uncertainty of the depth, for a work and a sensor.
 #[derive(Clone, Debug, PartialEq)]
-pub(in crate::findings) struct DepthUncertainty {
+pub(crate) struct DepthUncertainty {
     /// Standard deviations that no firing changes.
     constant_sds: Vec<(UncertaintySource, f64)>,
     promise: Promise,
@@ -50,7 +50,7 @@ pub(in crate::findings) struct DepthUncertainty {
 
 impl DepthUncertainty {
     /// For a sensor with these error limits (K).
-    pub(in crate::findings) fn new(work: &WorkSpec, coat: &CoatSpec, sensor_k: f64) -> Self {
+    pub(crate) fn new(work: &WorkSpec, coat: &CoatSpec, sensor_k: f64) -> Self {
         let (angle, wall) = (contact_angle(&coat.glass), WallDemand::of(work));
         let fit = fit_sds(&work.body, &coat.glass);
         let tortuosity_sd = 2.0 * TORTUOSITY_SD;
@@ -72,7 +72,7 @@ impl DepthUncertainty {
     }
 
     /// Probability that the front gets through every spot of every piece.
-    pub(in crate::findings) fn probability(&self, places: &[PlaceFlow]) -> f64 {
+    pub(crate) fn probability(&self, places: &[PlaceFlow]) -> f64 {
         let per_k = least(places).map_or(0.0, |place| place.per_k);
         let with = |factor: f64| {
             let group = |place: &PlaceFlow| PieceGroup {
@@ -86,7 +86,7 @@ impl DepthUncertainty {
     }
 
     /// The probability for all pieces, and the components for a piece at the place with the least flow.
-    pub(in crate::findings) fn budget(&self, places: &[PlaceFlow]) -> UncertaintyBudget {
+    pub(crate) fn budget(&self, places: &[PlaceFlow]) -> UncertaintyBudget {
         let (over_fit, per_k) =
             least(places).map_or((0.0, 0.0), |place| (place.ln_over_fit, place.per_k));
         let moment = |of: fn(f64) -> f64| -> f64 {

@@ -26,7 +26,7 @@ pub enum UncertaintySource {
 }
 
 impl UncertaintySource {
-    pub(in crate::findings) const fn name(self) -> &'static str {
+    pub(crate) const fn name(self) -> &'static str {
         match self {
             Self::PoreRadius => "the pore radius",
             Self::Viscosity => "the viscosity of the glass",
