@@ -82,7 +82,10 @@ impl FiringScan {
             self.end(Some(RecordingFlaw::CutOff(ran_s)));
         }
         let whole = self.found.iter().rfind(|firing| firing.flaw.is_none());
-        whole.or(self.found.last()).copied()
+        // Of the parts of a firing the one that has its beginning says what is missing.
+        let begun =
+            self.found.iter().rfind(|firing| firing.flaw != Some(RecordingFlaw::MidFiring));
+        whole.or(begun).or(self.found.last()).copied()
     }
 
     fn begin(&mut self, first_tick: u32, flaw: Option<RecordingFlaw>) {
@@ -240,8 +243,9 @@ mod tests {
         let with = |more: &[Part]| [&begun[..], more].concat();
         assert_found(&begun, (0, 10, Some(RecordingFlaw::CutOff(8))));
         let lost = with(&[Skipped(102, 110), Origin(110, true), Ticks(111, 112, true)]);
-        // Of two parts of a firing the last is shown.
-        assert_found(&lost, (1, 110, Some(RecordingFlaw::MidFiring)));
+        assert_found(&lost, (0, 10, Some(RecordingFlaw::Gap(99))));
+        let went_on = with(&[Origin(3, true), Ticks(4, 9, true), Ticks(10, 11, false)]);
+        assert_found(&went_on, (0, 10, Some(RecordingFlaw::Restart(99))));
         assert_found(&with(&[Skipped(102, 110)]), (0, 10, Some(RecordingFlaw::Gap(99))));
         let gap = with(&[Origin(110, false), Ticks(111, 112, false)]);
         assert_found(&gap, (0, 10, Some(RecordingFlaw::Gap(99))));

@@ -118,9 +118,9 @@ fn a_recording_that_is_not_whole_is_not_known() {
     let bench = Bench::with(SHORT);
     for (origins, lost, why) in [
         (&[1_000][..], 0..1_000, "begins in the middle of the firing"),
-        (&[1, 2_100], 2_000..2_100, "begins in the middle of the firing"),
+        (&[1, 2_100], 2_000..2_100, "ticks of the firing are missing after tick 1999"),
         (&[1], 2_000..u32::MAX, "the recording ends at minute 3"),
-        (&[1, 9_000], 2_000..9_000, "begins in the middle of the firing"),
+        (&[1, 9_000], 2_000..9_000, "ticks of the firing are missing after tick 1999"),
         (&[1], 8..u32::MAX, "no firing begins in the recording"),
     ] {
         record(&bench, origins, |tick| lost.contains(&tick));
