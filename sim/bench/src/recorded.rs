@@ -6,6 +6,7 @@
 use std::ops::ControlFlow;
 
 use saggar_core::Controller;
+use saggar_core::controller::ControllerStatus;
 use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::Tick;
 use saggar_plant::furnace_state::FurnaceState;
@@ -31,6 +32,27 @@ pub struct RecordedFiring {
     pub flaw: Option<RecordingFlaw>,
 }
 
+/// What the core of a recording does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CorePhase {
+    /// Nothing.
+    Idle,
+    /// It fires.
+    Firing,
+    /// It waits whether a firing that a power cut interrupted goes on.
+    Interrupted,
+}
+
+impl From<ControllerStatus> for CorePhase {
+    fn from(status: ControllerStatus) -> Self {
+        match (status.step, status.interrupted) {
+            (Some(_), _) => Self::Firing,
+            (None, Some(_)) => Self::Interrupted,
+            (None, None) => Self::Idle,
+        }
+    }
+}
+
 /// Finds the firings of a recording, record by record.
 #[derive(Clone, Debug, Default)]
 pub struct FiringScan {
@@ -40,14 +62,20 @@ pub struct FiringScan {
     origins: u64,
     /// The origin that began this stretch, and its programme; `None` after a gap.
     stretch: Option<(u64, Option<[u8; DIGEST_BYTES]>)>,
+    /// An interrupted firing may go on.
+    interrupted: bool,
     open: Option<RecordedFiring>,
     found: Vec<RecordedFiring>,
 }
 
 impl FiringScan {
-    /// An origin: the core's memory after tick `number`; `firing` says whether a firing runs in the core
-    /// that is restored from it.
-    pub fn origin(&mut self, number: u32, programme: Option<[u8; DIGEST_BYTES]>, firing: bool) {
+    /// An origin: the core's memory after tick `number`, and what the core that is restored from it does.
+    pub fn origin(
+        &mut self,
+        number: u32,
+        programme: Option<[u8; DIGEST_BYTES]>,
+        phase: CorePhase,
+    ) {
         let origin = self.origins;
         self.origins += 1;
         let goes_on = self.stretch.is_some_and(|(_, of_stretch)| of_stretch == programme);
@@ -57,21 +85,28 @@ impl FiringScan {
         self.interrupt(number);
         self.stretch = Some((origin, programme));
         self.last = Some(number);
-        if firing {
+        self.interrupted = phase == CorePhase::Interrupted;
+        if phase == CorePhase::Firing {
             self.begin(number, Some(RecordingFlaw::MidFiring));
         }
     }
 
-    /// A tick; `firing` says whether a firing runs after it, and is `None` for a tick that cannot be
-    /// compared. `differs` says that this tick or an earlier one differed.
-    pub fn tick(&mut self, number: u32, firing: Option<bool>, differs: bool) {
-        match (firing, self.open.is_some()) {
+    /// A tick, and what the core does after it; `None` for a tick that cannot be compared. `differs` says
+    /// that this tick or an earlier one differed.
+    pub fn tick(&mut self, number: u32, phase: Option<CorePhase>, differs: bool) {
+        match (phase, self.open.is_some()) {
             _ if differs => self.end(Some(RecordingFlaw::Different(number))),
             (None, _) => self.interrupt(number),
-            (Some(true), false) => self.begin(number, None),
-            (Some(false), true) => self.end(None),
-            (Some(true), true) | (Some(false), false) => {}
+            (Some(CorePhase::Firing), false) => {
+                // One that goes on after a power cut began before it.
+                let flaw = self.interrupted.then_some(RecordingFlaw::MidFiring);
+                self.begin(number, flaw);
+            }
+            (Some(CorePhase::Idle | CorePhase::Interrupted), true) => self.end(None),
+            (Some(CorePhase::Firing), true)
+            | (Some(CorePhase::Idle | CorePhase::Interrupted), false) => {}
         }
+        self.interrupted = phase == Some(CorePhase::Interrupted);
         self.last = Some(number);
     }
 
@@ -150,8 +185,9 @@ impl RehearsalSetup<'_> {
                 return flawed(RecordingFlaw::Different(differs.tick));
             }
         }
-        if bench.is_under_way() {
-            return flawed(RecordingFlaw::CutOff(bench.world().now_s() as u32));
+        let world = bench.world();
+        if world.is_started() && world.ending().is_none() && world.not_started().is_none() {
+            return flawed(RecordingFlaw::CutOff(world.now_s() as u32));
         }
         let (world, _, (summary, (trace, agreement))) = bench.into_parts();
         if !world.is_started() {
@@ -193,18 +229,28 @@ mod tests {
         Origin(u32, bool),
         /// Ticks from the first to the second, with a firing under way or not.
         Ticks(u32, u32, bool),
+        /// The same, with a firing that a power cut interrupted.
+        Waits(u32, u32),
         /// The same, without an origin before them.
         Skipped(u32, u32),
     }
-    use Part::{Origin, Skipped, Ticks};
+    use Part::{Origin, Skipped, Ticks, Waits};
+
+    fn phase(firing: bool) -> CorePhase {
+        if firing { CorePhase::Firing } else { CorePhase::Idle }
+    }
 
     fn scan(parts: &[Part]) -> Option<RecordedFiring> {
         let mut scan = FiringScan::default();
         for part in parts {
             match *part {
-                Origin(number, firing) => scan.origin(number, None, firing),
+                Origin(number, firing) => scan.origin(number, None, phase(firing)),
                 Ticks(from, to, firing) => {
-                    (from..=to).for_each(|tick| scan.tick(tick, Some(firing), false));
+                    (from..=to).for_each(|tick| scan.tick(tick, Some(phase(firing)), false));
+                }
+                Waits(from, to) => {
+                    let waits = Some(CorePhase::Interrupted);
+                    (from..=to).for_each(|tick| scan.tick(tick, waits, false));
                 }
                 Skipped(from, to) => (from..=to).for_each(|tick| scan.tick(tick, None, false)),
             }
@@ -251,6 +297,12 @@ mod tests {
         assert_found(&gap, (0, 10, Some(RecordingFlaw::Gap(99))));
         let restart = with(&[Origin(3, false), Ticks(4, 9, false)]);
         assert_found(&restart, (0, 10, Some(RecordingFlaw::Restart(99))));
+        // Only what comes after a power cut: it goes on after a press of start, or another one begins.
+        let later = [Origin(3, false), Waits(4, 9), Ticks(10, 11, true), Ticks(12, 13, false)];
+        assert_found(&later, (0, 10, Some(RecordingFlaw::MidFiring)));
+        let cleared = [Waits(1, 9), Ticks(10, 11, false), Ticks(12, 19, true)];
+        let anew = [&[Origin(0, false)], &cleared[..], &[Ticks(20, 21, false)]].concat();
+        assert_found(&anew, (0, 12, None));
         let middle = [Origin(50, true), Ticks(51, 99, true), Ticks(100, 101, false)];
         assert_found(&middle, (0, 50, Some(RecordingFlaw::MidFiring)));
     }
@@ -267,9 +319,9 @@ mod tests {
     #[test]
     fn an_output_that_differs_spoils_the_firing() {
         let mut scan = FiringScan::default();
-        scan.origin(0, None, false);
-        scan.tick(1, Some(true), false);
-        scan.tick(2, Some(true), true);
+        scan.origin(0, None, CorePhase::Idle);
+        scan.tick(1, Some(CorePhase::Firing), false);
+        scan.tick(2, Some(CorePhase::Firing), true);
         scan.tick(3, None, true);
         let found = scan.finish().expect("a firing");
         assert_eq!(found.flaw, Some(RecordingFlaw::Different(2)));

@@ -146,9 +146,9 @@ impl Replayer {
         Some(status)
     }
 
-    /// Whether a firing runs in the core of the present stretch.
-    pub fn is_firing(&self) -> bool {
-        self.stretch.as_ref().is_some_and(|stretch| stretch.twin.core.is_firing())
+    /// Status of the core of the present stretch.
+    pub fn status(&self) -> Option<ControllerStatus> {
+        self.stretch.as_ref().map(|stretch| stretch.twin.core.status())
     }
 
     /// Whether a recorded output differed.

@@ -7,7 +7,7 @@ use saggar_core::furnace::Furnace;
 use saggar_device::wire::Tick;
 
 use crate::error::CliError;
-use saggar_bench::recorded::{FiringScan, RecordedFiring};
+use saggar_bench::recorded::{CorePhase, FiringScan, RecordedFiring};
 use saggar_bench::replay::{ReplayError, ReplayResult, Replayer};
 use saggar_bench::trace::{MeasurementReader, Row};
 use saggar_client::link::printable_name;
@@ -111,12 +111,12 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
                 replayer
                     .begin_at_origin(number, programme, &memory)
                     .map_err(|why| stopped(&name, &why))?;
-                scan.origin(number, programme, replayer.is_firing());
+                let phase = replayer.status().map_or(CorePhase::Idle, CorePhase::from);
+                scan.origin(number, programme, phase);
             }
             Ok(Some(LogRecord::Tick(tick))) => {
                 let status = replayer.replay_tick(&tick);
-                let firing = status.map(|status| status.step.is_some());
-                scan.tick(tick.number, firing, replayer.differed());
+                scan.tick(tick.number, status.map(CorePhase::from), replayer.differed());
                 rows.as_mut().map_or(Ok(()), |rows| rows.add(&tick, status.as_ref()))?;
             }
             Ok(None) => break None,
