@@ -9,6 +9,7 @@ use saggar_client::link::LinkError;
 use saggar_files::feature::MissingFeatureError;
 use saggar_files::{Diagnostic, WriteError, display_path};
 use saggar_report::ReportError;
+use saggar_verdict::VerdictResult;
 
 /// Exit code of the process.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,6 +30,16 @@ impl Exit {
     /// The number for the shell.
     pub const fn code(self) -> u8 {
         self as u8
+    }
+}
+
+impl From<VerdictResult> for Exit {
+    fn from(result: VerdictResult) -> Self {
+        match result {
+            VerdictResult::Pass => Self::Pass,
+            VerdictResult::Fail => Self::Fail,
+            VerdictResult::NotKnown => Self::NotKnown,
+        }
     }
 }
 

@@ -23,7 +23,6 @@ use crate::invocation::{DisplayOptions, Invocation};
 use crate::output;
 use saggar_files::sanitized;
 use saggar_standin::presses::PressLog;
-use saggar_verdict::VerdictResult;
 
 /// Parses the command line, runs the command and returns the exit code.
 pub fn run() -> Exit {
@@ -173,7 +172,7 @@ fn rehearse(args: &args::RehearseArgs, display: &DisplayOptions) -> Result<Exit,
         output::show_report_error(&error, display);
         return Ok(error.exit());
     }
-    Ok(verdict_exit(rehearsed.fired.verdict.result()))
+    Ok(Exit::from(rehearsed.fired.verdict.result()))
 }
 
 fn standin(
@@ -216,16 +215,8 @@ fn standin(
     let tell = |report: StandInReport<'_>| Ok(output::stand_in(&report, &wanted, display)?);
     let result = commands::standin(&wanted, tell, || !asked.load(Ordering::Relaxed))?;
     Ok(match result {
-        Some(result) => verdict_exit(result),
+        Some(result) => Exit::from(result),
         None if args.once => Exit::BadInput,
         None => Exit::Pass,
     })
-}
-
-const fn verdict_exit(result: VerdictResult) -> Exit {
-    match result {
-        VerdictResult::Pass => Exit::Pass,
-        VerdictResult::Fail => Exit::Fail,
-        VerdictResult::NotKnown => Exit::NotKnown,
-    }
 }

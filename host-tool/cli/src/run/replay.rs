@@ -1,6 +1,5 @@
 //! Runs `replay`.
 
-use super::verdict_exit;
 use crate::args::replay::ReplayArgs;
 use crate::commands::{self, Conclusion, RecordOptions};
 use crate::error::{CliError, Exit};
@@ -31,7 +30,7 @@ pub(super) fn replay(args: &ReplayArgs, display: &DisplayOptions) -> Result<Exit
     }
     Ok(match replayed.conclusion() {
         Conclusion::Equal => {
-            judged.map_or(Exit::Pass, |judged| verdict_exit(judged.fired.verdict.result()))
+            judged.map_or(Exit::Pass, |judged| judged.fired.verdict.result().into())
         }
         Conclusion::Different => Exit::Fail,
         Conclusion::NotKnown => Exit::NotKnown,
