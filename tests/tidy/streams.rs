@@ -4,7 +4,7 @@
 use super::product;
 
 /// That file.
-const SCREEN: &str = "host-tool/cli/src/output/screen.rs";
+const SCREEN: &str = "host-tool/terminal/src/screen.rs";
 
 /// A line that prints, or takes a stream. Asking about a stream does not count, nor does a progress
 /// bar, which shows only our own text.

@@ -8,7 +8,6 @@ use saggar_plant::faults::Fault;
 use saggar_verdict::format::{Scale, duration, one_decimal};
 
 use super::fault_outcomes::{self, FaultOutcome};
-use super::folder_name::folder_name;
 use super::injected;
 use super::start_condition::StartCondition;
 use crate::error::CliError;
@@ -136,7 +135,7 @@ impl<'a> RehearsalOptions<'a> {
         let stem = self.schedule.file_stem().unwrap_or_default();
         let all: Vec<String> =
             changed_conditions(self).into_iter().map(|one| one.short).collect();
-        let name = folder_name(stem, &all.join("+")).ok_or_else(|| {
+        let name = saggar_report::folder_name(stem, &all.join("+")).ok_or_else(|| {
             let message = "no folder for the report can be named after this file";
             let help = "rename it; or name the folder with --out to `rehearse`, and with \
                         --clearance to `device upload`";

@@ -7,7 +7,6 @@ mod compile;
 mod conditions;
 pub mod device;
 mod fault_outcomes;
-mod folder_name;
 mod injected;
 mod keys;
 mod manual;

@@ -4,14 +4,14 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::answer::{plural, print_answer};
-use super::screen::{BAD, GOOD, Printer, STRONG, StyledLine};
 use crate::commands::CampaignRun;
-use crate::invocation::DisplayOptions;
 use saggar_core::events::{Event, EventKind};
 use saggar_files::display_path;
 use saggar_report::{ending_phrase, plain_event_phrase};
 use saggar_studies::campaign::{CampaignKind, CaseReport, Coverage, SummaryRow};
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{BAD, GOOD, Printer, STRONG, StyledLine};
+use saggar_terminal::{plural, print_answer};
 use saggar_verdict::format::clock_with_seconds;
 
 /// Maximum number of failing cases that are listed; JSON has all.

@@ -5,15 +5,15 @@ use std::path::Path;
 
 use serde_json::json;
 
-use super::answer::{plural, print_answer, print_confirmation, with_ok};
-use super::screen::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
 use super::verdict::reason_line;
 use crate::commands::device::{
     DeviceInfo, LogLine, StatusReport, StepReport, UploadReport, phrases,
 };
-use crate::invocation::DisplayOptions;
 use saggar_files::{display_path, short};
 use saggar_schedule::schedule::ProgrammeSummary;
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{GOOD, Printer, STRONG, StyledLine, plain_stdout};
+use saggar_terminal::{plural, print_answer, print_confirmation, with_ok};
 use saggar_verdict::format::{Scale, clock_with_seconds, duration, one_decimal};
 
 /// Shows what is known of a device.

@@ -9,12 +9,12 @@ use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use anstream::ColorChoice;
 use serde_json::{Value, json};
 
-use super::answer::print_json;
-use super::screen::{Printer, before_parsing, stderr};
-use super::wrap::lines;
 use crate::error::CliError;
-use crate::invocation::DisplayOptions;
 use saggar_files::{Diagnostic, Location, diagnostics_summary, escape_hidden};
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::lines;
+use saggar_terminal::print_json;
+use saggar_terminal::{Printer, before_parsing, stderr};
 
 /// Prints an error; `outcome` follows the number of diagnostics.
 pub fn show_error(error: &CliError, outcome: &str, display: &DisplayOptions) {

@@ -5,15 +5,15 @@ use std::path::Path;
 
 use serde_json::json;
 
-use super::answer::{print_confirmation, print_json};
-use super::screen::{Printer, STRONG, StyledLine, stdout};
 use crate::commands::{KeyChange, Sections};
-use crate::invocation::DisplayOptions;
 use saggar_files::display_path;
 use saggar_plant::faults::FaultKind;
 use saggar_schedule::document::{KeySpec, ValueKind, json_schema, markdown};
 use saggar_schedule::fault_list::{kind_phrase, kinds_markdown};
 use saggar_schedule::keys::FileKind;
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{Printer, STRONG, StyledLine, stdout};
+use saggar_terminal::{print_confirmation, print_json};
 
 /// Prints sections of a file as text, as tables in Markdown, or as a JSON schema.
 ///

@@ -1,23 +1,18 @@
 //! Prints results on standard output, as text or as JSON, and errors and notices on standard error.
 
-mod answer;
 mod campaign;
 mod device;
 mod error;
 mod keys;
 mod new;
 mod programme;
-mod progress;
 mod replay;
-mod screen;
 mod standin;
 mod standin_faults;
 mod trips;
 mod verdict;
 mod view;
-mod wrap;
 
-pub use answer::{notice, print_generated};
 pub use campaign::{campaign, campaign_case};
 pub use device::{info, log, message, new_key, settings, stopped, uploaded};
 pub use error::{
@@ -27,8 +22,8 @@ pub use error::{
 pub use keys::{keys, set};
 pub use new::{examples, manual_files, new_files};
 pub use programme::{check_results, compiled_schedule, programme};
-pub use progress::{CampaignProgress, RehearsalProgress};
 pub use replay::log_replay;
+pub use saggar_terminal::{CampaignProgress, RehearsalProgress, notice, print_generated};
 pub use standin::stand_in;
 pub use trips::trips;
 pub use verdict::rehearsal_result;

@@ -5,12 +5,12 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 
-use super::answer::{plural, print_answer, print_confirmation, with_ok};
-use super::screen::{GOOD, STRONG, StyledLine};
 use crate::commands::{EXAMPLES, Example, NewFiles};
-use crate::invocation::DisplayOptions;
 use saggar_files::display_path;
 use saggar_schedule::keys::FileKind;
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{GOOD, STRONG, StyledLine};
+use saggar_terminal::{plural, print_answer, print_confirmation, with_ok};
 
 /// Lists the examples.
 ///

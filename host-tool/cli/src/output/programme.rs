@@ -4,16 +4,16 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::answer::{plural, print_answer, print_json, with_ok};
 use super::error::{diagnostics_json, print_diagnostics};
-use super::screen::{GOOD, Printer, STRONG, StyledLine, stderr, stdout};
 use crate::commands::{
     CheckResult, CheckedFile, CompileResult, FaultSummary, ProfileSummary, ProgrammeListing,
     StepListing,
 };
-use crate::invocation::DisplayOptions;
 use saggar_files::{diagnostics_summary, short};
 use saggar_schedule::schedule::{ProgrammeSummary, vacuum_phrase};
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{GOOD, Printer, STRONG, StyledLine, stderr, stdout};
+use saggar_terminal::{plural, print_answer, print_json, with_ok};
 use saggar_verdict::format::{Scale, duration, one_decimal};
 
 /// Prints the results of `check`.

@@ -4,13 +4,13 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::answer::{plural, print_answer};
-use super::screen::{BAD, GOOD, Printer, StyledLine};
 use super::verdict;
 use crate::commands::{Conclusion, LogReplay, RecordVerdict};
-use crate::invocation::DisplayOptions;
 use saggar_bench::replay::{Gap, OutputDifference, ReplayResult};
 use saggar_files::{display_path, short};
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{BAD, GOOD, Printer, StyledLine};
+use saggar_terminal::{plural, print_answer};
 use saggar_verdict::Wording;
 use saggar_verdict::format::clock_with_seconds;
 

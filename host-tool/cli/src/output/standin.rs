@@ -4,14 +4,11 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::answer::print_json;
 use super::device::display_text;
-use super::screen::{Printer, stderr, stdout};
 use super::standin_faults::{FAULT_HELP, fault_lines};
 use super::verdict::rehearsal_result;
 use crate::commands::device::interrupted_phrase;
 use crate::commands::{RunFigures, StandInOptions, StandInReport, StartCondition};
-use crate::invocation::DisplayOptions;
 use saggar_bench::firmware::{BoardUsage, SectionCost};
 use saggar_core::Cause;
 use saggar_core::controller::StartError;
@@ -20,6 +17,9 @@ use saggar_files::display_path;
 use saggar_schedule::firing_plan::FiringPlan;
 use saggar_standin::presses::Button;
 use saggar_standin::{DisplayEvent, DisplayedProgramme, FaultNews};
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::print_json;
+use saggar_terminal::{Printer, stderr, stdout};
 use saggar_verdict::format::clock_with_seconds;
 
 /// Shows an event of a stand-in. With JSON, only the verdicts go to standard output.

@@ -4,10 +4,10 @@ use std::io;
 
 use serde_json::json;
 
-use super::answer::{print_answer, with_ok};
-use super::screen::{STRONG, StyledLine};
 use crate::commands::TripList;
-use crate::invocation::DisplayOptions;
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{STRONG, StyledLine};
+use saggar_terminal::{print_answer, with_ok};
 
 /// Prints every trip with its advice and its trial, as a list to tick off.
 ///

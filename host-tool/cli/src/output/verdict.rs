@@ -7,12 +7,12 @@ use anstyle::Style;
 use saggar_core::events::{Event, EventKind};
 use saggar_verdict::{Finding, Outcome, Verdict, VerdictResult, Wording};
 
-use super::screen::{BAD, GOOD, Printer, StyledLine, UNKNOWN, plain_stdout, stdout};
 use crate::commands::RehearsalResult;
-use crate::invocation::DisplayOptions;
 use saggar_files::feature::Feature;
 use saggar_files::sanitized;
 use saggar_report::WEAK_HEATER;
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{BAD, GOOD, Printer, StyledLine, UNKNOWN, plain_stdout, stdout};
 
 /// Prints the verdict of a rehearsal.
 ///

@@ -8,16 +8,15 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use serde_json::json;
 use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
-use super::answer::notice;
 use super::device::{STOP_TAKEN, figures};
-use super::screen::{Cursor, Printer, plain_stdout, stdout};
-use super::wrap;
 use crate::commands::device::StatusReport;
-use crate::invocation::DisplayOptions;
 use saggar_client::{RecordingStats, WatchEvent};
 use saggar_device::wire::DeviceStatus;
 use saggar_files::{display_path, hex, short};
 use saggar_schedule::firing_plan::FiringPlan;
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::notice;
+use saggar_terminal::{Cursor, Printer, plain_stdout, stdout};
 use saggar_verdict::format::{Scale, clock_with_seconds, duration};
 
 /// The view.
@@ -238,7 +237,7 @@ fn lines(standing: &StatusReport, display: &DisplayOptions) -> Vec<String> {
     }
     // Some terminals wrap when the last column is written.
     let columns = display.width.saturating_sub(1);
-    let wrapped = all.iter().flat_map(|line| wrap::lines(line, columns));
+    let wrapped = all.iter().flat_map(|line| saggar_terminal::lines(line, columns));
     // A word alone may still be too wide.
     wrapped.map(|line| cut(&line, columns)).collect()
 }

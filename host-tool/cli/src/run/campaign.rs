@@ -2,13 +2,13 @@
 
 use std::sync::atomic::Ordering;
 
-use super::typed_lines::end_asked;
 use crate::args::campaign::CampaignArgs;
 use crate::commands::{self, CampaignOptions};
 use crate::error::{CliError, Exit};
-use crate::invocation::DisplayOptions;
 use crate::output;
 use saggar_studies::campaign::{Sample, Shard};
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::end_asked;
 
 pub(super) fn campaign(
     args: &CampaignArgs,

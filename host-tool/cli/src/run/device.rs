@@ -3,17 +3,17 @@
 use std::io::{self, IsTerminal as _};
 use std::sync::atomic::Ordering;
 
-use super::typed_lines::{TypedLines, end_asked};
 use crate::args::device::{DeviceCommand, KeyCommand, MessagesArgs, UploadArgs, WatchArgs};
 use crate::commands::device as commands;
 use crate::error::{CliError, Exit};
-use crate::invocation::DisplayOptions;
 use crate::output;
 use saggar_client::link::port::PortConfig;
 use saggar_client::link::{Client, OnRetry};
 use saggar_client::{UserRequest, WatchOptions, key};
 use saggar_files::hex;
 use saggar_schedule::firing_plan::FiringPlan;
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::{TypedLines, end_asked};
 
 /// Runs a subcommand of `device` and shows its result.
 pub(super) fn device(

@@ -3,7 +3,6 @@
 mod campaign;
 mod device;
 mod replay;
-mod typed_lines;
 
 use std::ffi::OsString;
 use std::io;
@@ -13,16 +12,17 @@ use std::sync::atomic::Ordering;
 use clap::Parser as _;
 use clap::error::ErrorKind;
 
-use self::typed_lines::end_asked;
 use crate::args::{self, Command, CommandLine};
 use crate::commands::{
     self, OperatorBehaviour, RehearsalOptions, ReportTarget, StandInReport, StartCondition,
 };
 use crate::error::{CliError, Exit};
-use crate::invocation::{DisplayOptions, Invocation};
+use crate::invocation::Invocation;
 use crate::output;
 use saggar_files::sanitized;
 use saggar_standin::presses::PressLog;
+use saggar_terminal::DisplayOptions;
+use saggar_terminal::end_asked;
 
 /// Parses the command line, runs the command and returns the exit code.
 pub fn run() -> Exit {
@@ -201,7 +201,7 @@ fn standin(
         memory: args.memory.as_deref(),
         speed: args.speed,
         operator: args.operator,
-        keyboard: || Box::new(typed_lines::ForegroundInput),
+        keyboard: || Box::new(saggar_terminal::ForegroundInput),
         presses: &args.presses,
         once: args.once,
         image: args.image.as_deref().map(|file| commands::EmulatedImage {

@@ -3,8 +3,8 @@
 use crate::args::replay::ReplayArgs;
 use crate::commands::{self, Conclusion, RecordOptions};
 use crate::error::{CliError, Exit};
-use crate::invocation::DisplayOptions;
 use crate::output;
+use saggar_terminal::DisplayOptions;
 
 pub(super) fn replay(args: &ReplayArgs, display: &DisplayOptions) -> Result<Exit, CliError> {
     let options = args.schedule.as_ref().map(|schedule| RecordOptions {

@@ -4,11 +4,11 @@ use std::io;
 
 use serde_json::{Value, json};
 
-use super::screen::{Printer, plain_stdout, stderr, stdout};
-use crate::invocation::DisplayOptions;
+use crate::display::DisplayOptions;
+use crate::screen::{Printer, plain_stdout, stderr, stdout};
 
 /// Prints a result as text, or as JSON if that was asked for.
-pub(super) fn print_answer(
+pub fn print_answer(
     display: &DisplayOptions,
     for_programs: impl FnOnce() -> Value,
     for_people: impl FnOnce(&mut Printer<'_>) -> io::Result<()>,
@@ -22,24 +22,20 @@ pub(super) fn print_answer(
 }
 
 /// Prints JSON.
-pub(super) fn print_json(value: &Value) -> io::Result<()> {
+pub fn print_json(value: &Value) -> io::Result<()> {
     let mut out = plain_stdout();
     out.json(value)?;
     out.flush()
 }
 
 /// Adds `"ok": true`.
-pub(super) fn with_ok(mut value: Value) -> Value {
+pub fn with_ok(mut value: Value) -> Value {
     value["ok"] = json!(true);
     value
 }
 
 /// Prints a confirmation; `json` has the details for programs.
-pub(super) fn print_confirmation(
-    text: &str,
-    json: Value,
-    display: &DisplayOptions,
-) -> io::Result<()> {
+pub fn print_confirmation(text: &str, json: Value, display: &DisplayOptions) -> io::Result<()> {
     print_answer(display, || with_ok(json), |out| out.wrapped(text, "", "  "))
 }
 
@@ -61,6 +57,6 @@ pub fn print_generated(bytes: &[u8]) -> io::Result<()> {
 }
 
 /// "1 tick", "3 ticks"
-pub(super) fn plural(count: u64, one: &str, many: &str) -> String {
+pub fn plural(count: u64, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }

@@ -4,7 +4,7 @@ use std::io::IsTerminal as _;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::invocation::DisplayOptions;
+use crate::display::DisplayOptions;
 
 /// Steps of the bar.
 const STEPS: u64 = 1000;

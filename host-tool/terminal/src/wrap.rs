@@ -5,12 +5,12 @@ use std::io;
 
 use textwrap::{Options, WordSeparator, WordSplitter};
 
-use super::screen::{Printer, StyledLine};
+use crate::screen::{Printer, StyledLine};
 use saggar_verdict::format::with_nonbreaking_units;
 
 impl Printer<'_> {
     /// Writes wrapped text with an indent for the first line and one for the others.
-    pub(super) fn wrapped(
+    pub fn wrapped(
         &mut self,
         text: impl Into<StyledLine>,
         first: impl Into<StyledLine>,
@@ -23,7 +23,7 @@ impl Printer<'_> {
     }
 
     /// Writes lines that a library drew, wrapped, each with its own indent and two more columns.
-    pub(super) fn wrapped_styled_lines(&mut self, lines: &str) -> io::Result<()> {
+    pub fn wrapped_styled_lines(&mut self, lines: &str) -> io::Result<()> {
         for line in lines.lines() {
             let blanks = line.len() - line.trim_start_matches(' ').len();
             let rest = " ".repeat(blanks + 2);
@@ -34,7 +34,7 @@ impl Printer<'_> {
     }
 
     /// Writes the digits of a digest, in three lines on a narrow screen.
-    pub(super) fn digest(&mut self, whole: &str) -> io::Result<()> {
+    pub fn digest(&mut self, whole: &str) -> io::Result<()> {
         let piece =
             if self.width < whole.len() + 2 { whole.len().div_ceil(3) } else { whole.len() };
         for from in (0..whole.len()).step_by(piece.max(1)) {
@@ -46,7 +46,7 @@ impl Printer<'_> {
 }
 
 /// The lines of a text.
-pub(super) fn lines(text: &str, columns: usize) -> Vec<String> {
+pub fn lines(text: &str, columns: usize) -> Vec<String> {
     broken(text, Options::new(columns))
 }
 

@@ -16,7 +16,7 @@ const DEVICES: [&str; 6] = ["CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$"];
 /// A folder name from the schedule's file name without its ending and the conditions that differ from
 /// the defaults. If that is no plain name: the plain part of the file name and a digest of both;
 /// `None` if it has no plain part.
-pub(super) fn folder_name(stem: &OsStr, differs: &str) -> Option<String> {
+pub fn folder_name(stem: &OsStr, differs: &str) -> Option<String> {
     let between = if differs.is_empty() { "" } else { "+" };
     let whole = stem.to_str().map(|stem| format!("{stem}{between}{differs}"));
     if let Some(whole) = whole.filter(|name| is_plain(name)) {

@@ -9,7 +9,7 @@ use saggar_files::sanitized;
 
 /// A flag that Ctrl-C sets. If the handler cannot be installed, Ctrl-C kills the program: a stand-in
 /// survives that, and a log ends in the middle of a record.
-pub(super) fn end_asked() -> Arc<AtomicBool> {
+pub fn end_asked() -> Arc<AtomicBool> {
     let end = Arc::new(AtomicBool::new(false));
     let asked = Arc::clone(&end);
     let _ = ctrlc::set_handler(move || asked.store(true, Ordering::Relaxed));
@@ -21,10 +21,10 @@ const LINE_BYTES_MAX: usize = 32;
 
 /// The lines typed at standard input.
 #[derive(Clone, Default)]
-pub(super) struct TypedLines {
+pub struct TypedLines {
     pending: Arc<Mutex<PendingLines>>,
     /// Lines that the terminal has shown since the view was last drawn.
-    pub(super) echoed: Arc<AtomicUsize>,
+    pub echoed: Arc<AtomicUsize>,
 }
 
 /// What was typed and not taken yet.
@@ -37,7 +37,7 @@ struct PendingLines {
 
 impl TypedLines {
     /// Reads in a thread until standard input ends.
-    pub(super) fn listen() -> Self {
+    pub fn listen() -> Self {
         let typed = Self::default();
         let heard = typed.clone();
         std::thread::spawn(move || {
@@ -56,7 +56,7 @@ impl TypedLines {
     }
 
     /// What the user asks for by the lines typed since the last call; a stop goes first.
-    pub(super) fn request(&self) -> UserRequest {
+    pub fn request(&self) -> UserRequest {
         let mut pending = self.lock();
         if std::mem::take(&mut pending.stop) {
             return UserRequest::StopFiring;
@@ -82,7 +82,7 @@ impl PendingLines {
 
 /// Standard input. The system suspends a background process that reads from its terminal, and the
 /// recording or the stand-in with it, so this reads only in the foreground.
-pub(super) struct ForegroundInput;
+pub struct ForegroundInput;
 
 #[cfg(unix)]
 impl Read for ForegroundInput {

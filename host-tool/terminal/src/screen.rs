@@ -10,35 +10,38 @@ use anstream::AutoStream;
 use anstyle::{AnsiColor, Style};
 use serde_json::Value;
 
-use crate::invocation::{self, DisplayOptions};
+use crate::display::{self, DisplayOptions};
 use saggar_files::{escape_hidden, escape_hidden_json};
 
-/// Styles: success, failure, what is not known, headings.
-pub(super) const GOOD: Style = AnsiColor::Green.on_default().bold();
-pub(super) const BAD: Style = AnsiColor::Red.on_default().bold();
-pub(super) const UNKNOWN: Style = AnsiColor::Yellow.on_default().bold();
-pub(super) const STRONG: Style = Style::new().bold();
+/// Success.
+pub const GOOD: Style = AnsiColor::Green.on_default().bold();
+/// Failure.
+pub const BAD: Style = AnsiColor::Red.on_default().bold();
+/// What is not known.
+pub const UNKNOWN: Style = AnsiColor::Yellow.on_default().bold();
+/// A heading.
+pub const STRONG: Style = Style::new().bold();
 
 /// One line of escaped text, with our own colours.
 #[derive(Clone, Debug, Default)]
-pub(super) struct StyledLine(String);
+pub struct StyledLine(String);
 
 impl StyledLine {
     /// Appends text.
-    pub(super) fn plain(mut self, text: &str) -> Self {
+    pub fn plain(mut self, text: &str) -> Self {
         self.0 += &escape_hidden(text);
         self
     }
 
     /// Appends text in this style.
-    pub(super) fn styled(self, style: Style, text: &str) -> Self {
+    pub fn styled(self, style: Style, text: &str) -> Self {
         let mut whole = self;
         whole.0 += &format!("{style}{}{style:#}", escape_hidden(text));
         whole
     }
 
     /// The text, with its colours.
-    pub(super) fn as_str(&self) -> &str {
+    pub fn as_str(&self) -> &str {
         &self.0
     }
 }
@@ -51,7 +54,7 @@ impl<T: AsRef<str>> From<T> for StyledLine {
 
 /// Cursor movements and the like.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Cursor {
+pub enum Cursor {
     /// Up by some lines.
     Up(usize),
     /// To the start of the line.
@@ -67,57 +70,57 @@ pub(super) enum Cursor {
 }
 
 /// Writes to one of the streams.
-pub(super) struct Printer<'a> {
+pub struct Printer<'a> {
     to: Box<dyn Write + 'a>,
     /// Width of wrapped text, in columns.
-    pub(super) width: usize,
+    pub width: usize,
 }
 
 /// Standard output.
-pub(super) fn stdout(display: &DisplayOptions) -> Printer<'static> {
+pub fn stdout(display: &DisplayOptions) -> Printer<'static> {
     let to = Box::new(AutoStream::new(io::stdout().lock(), display.stdout_color));
     Printer { to, width: display.width }
 }
 
 /// Standard error.
-pub(super) fn stderr(display: &DisplayOptions) -> Printer<'static> {
+pub fn stderr(display: &DisplayOptions) -> Printer<'static> {
     let to = Box::new(AutoStream::new(io::stderr().lock(), display.stderr_color));
     Printer { to, width: display.width }
 }
 
 /// Standard output without colours and wrapping.
-pub(super) fn plain_stdout() -> Printer<'static> {
+pub fn plain_stdout() -> Printer<'static> {
     Printer { to: Box::new(io::stdout().lock()), width: usize::MAX }
 }
 
 /// One of the streams while the command line is not parsed yet: colours as the terminal allows.
-pub(super) fn before_parsing(to_stderr: bool) -> Printer<'static> {
+pub fn before_parsing(to_stderr: bool) -> Printer<'static> {
     let to: Box<dyn Write> = if to_stderr {
         Box::new(AutoStream::auto(io::stderr().lock()))
     } else {
         Box::new(AutoStream::auto(io::stdout().lock()))
     };
-    Printer { to, width: invocation::width() }
+    Printer { to, width: display::width() }
 }
 
 impl Printer<'_> {
     /// A line.
-    pub(super) fn line(&mut self, line: impl Into<StyledLine>) -> io::Result<()> {
+    pub fn line(&mut self, line: impl Into<StyledLine>) -> io::Result<()> {
         writeln!(self.to, "{}", line.into().0)
     }
 
     /// An empty line.
-    pub(super) fn blank(&mut self) -> io::Result<()> {
+    pub fn blank(&mut self) -> io::Result<()> {
         writeln!(self.to)
     }
 
     /// Text within a line, to be followed by [`Self::cursor`] or [`Self::blank`] only.
-    pub(super) fn text(&mut self, text: impl Into<StyledLine>) -> io::Result<()> {
+    pub fn text(&mut self, text: impl Into<StyledLine>) -> io::Result<()> {
         write!(self.to, "{}", text.into().0)
     }
 
     /// Sends a cursor sequence.
-    pub(super) fn cursor(&mut self, cursor: Cursor) -> io::Result<()> {
+    pub fn cursor(&mut self, cursor: Cursor) -> io::Result<()> {
         match cursor {
             Cursor::Up(lines) => write!(self.to, "\x1b[{lines}A"),
             Cursor::LineStart => write!(self.to, "\r"),
@@ -130,12 +133,12 @@ impl Printer<'_> {
 
     /// Lines with colours that a library drew: colour sequences stay, all others are escaped. Foreign
     /// text in them has to be escaped before, or it could contain colours.
-    pub(super) fn styled_lines(&mut self, lines: &str) -> io::Result<()> {
+    pub fn styled_lines(&mut self, lines: &str) -> io::Result<()> {
         lines.lines().try_for_each(|line| self.styled_line(line))
     }
 
     /// One such line.
-    pub(super) fn styled_line(&mut self, line: &str) -> io::Result<()> {
+    pub fn styled_line(&mut self, line: &str) -> io::Result<()> {
         let mut rest = line;
         while let Some((before, from)) = rest.split_once('\x1b') {
             let colour = colour(from);
@@ -150,34 +153,34 @@ impl Printer<'_> {
     }
 
     /// A value for programs, over several lines.
-    pub(super) fn json(&mut self, value: &Value) -> io::Result<()> {
+    pub fn json(&mut self, value: &Value) -> io::Result<()> {
         self.json_text(&format!("{value:#}\n"))
     }
 
     /// A value for programs, on one line.
-    pub(super) fn json_row(&mut self, value: &Value) -> io::Result<()> {
+    pub fn json_row(&mut self, value: &Value) -> io::Result<()> {
         self.json_text(&format!("{value}\n"))
     }
 
     /// JSON that is text already.
-    pub(super) fn json_text(&mut self, json: &str) -> io::Result<()> {
+    pub fn json_text(&mut self, json: &str) -> io::Result<()> {
         self.to.write_all(escape_hidden_json(json).as_bytes())
     }
 
     /// Bytes that were generated from the description of the command line and contain no foreign text.
-    pub(super) fn raw(&mut self, bytes: &[u8]) -> io::Result<()> {
+    pub fn raw(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.to.write_all(bytes)
     }
 
-    pub(super) fn flush(&mut self) -> io::Result<()> {
+    /// Writes out what is buffered.
+    pub fn flush(&mut self) -> io::Result<()> {
         self.to.flush()
     }
 }
 
-#[cfg(test)]
 impl<'a> Printer<'a> {
-    /// Into a buffer.
-    pub(super) fn into(buffer: &'a mut Vec<u8>, width: usize) -> Self {
+    /// Into a buffer, for tests.
+    pub fn into(buffer: &'a mut Vec<u8>, width: usize) -> Self {
         Self { to: Box::new(buffer), width }
     }
 }
