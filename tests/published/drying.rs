@@ -4,12 +4,21 @@
 //! come from other sources: IAPWS-95 through CoolProp for the table, the defined normal boiling point
 //! and triple point, and Incropera's Stefan problem for the rate.
 
+use std::f64::consts::PI;
+
+use saggar_core::io::Outputs;
+use saggar_plant::faults::FaultInjector;
+use saggar_plant::furnace_state::FurnaceState;
+use saggar_plant::gas::air_conductivity;
 use saggar_plant::piece::{
     AMBIENT_VAPOUR_SHARE, GROWTH_BOILING, GROWTH_MAX, Piece, Water, evaporation_j_kg,
     saturation_pa,
 };
+use saggar_plant::plant::{ModelState, Plant};
+use saggar_plant::radiation::{SIGMA, enclosed};
 use saggar_plant::spec::{ChamberSpec, CoatSpec, PumpSpec, UncertainValue, WorkSpec};
 use saggar_plant::vacuum::{ChamberGas, VacuumCommand};
+use saggar_schedule::profile::Profile;
 
 use super::{alumina, even, lanthanum};
 
@@ -222,4 +231,50 @@ fn mass_and_heat_of_the_water_are_conserved() {
     assert!((heat / (water * 2.308e6) - 1.0).abs() < 3e-3, "{heat}");
     let dry: &Water = &piece.water;
     assert!(dry.dry_at_s().is_some() && dry.first_lift().is_none());
+}
+
+/// What a wet piece takes up in a shut furnace at 150 °C is the heat of evaporation of the water that it loses
+/// and what warms it. The heat that it takes up in closed form: a small grey body in an enclosure
+/// (Incropera, chapter 13) with the emissivity of a wet surface, 0.9, and conduction over the gap to the air and
+/// up the pins.
+#[test]
+fn a_wet_piece_dries_by_the_heat_that_a_wet_surface_takes_up() {
+    let furnaces = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/furnaces");
+    let profile = Profile::load(&furnaces.join("lift-vacuum.toml")).expect("a shipped profile");
+    let (work, warm) = (coated(), FurnaceState::evenly_warm(&profile.spec, 150.0));
+    let mut plant = Plant::starting(&profile.spec, &work, 1, &warm).expect("a sound furnace");
+    let faults = FaultInjector::default();
+    let area = 2.0 * 2.0e-4;
+    let water_kg = area * 0.6e-3 * 0.5 * 3214.0 * 0.3;
+    // Body, glass and water, J/K; the body at 60 °C.
+    let wall_j_k = area * 0.5e-3 * 0.72 * 3984.0 * 846.0 + water_kg / 0.3 * 1000.0;
+    let minute = |plant: &mut Plant| {
+        for tick in 1..=600 {
+            plant.tick(&Outputs::default(), &faults);
+            if tick % 10 == 0 {
+                plant.end_second(1.0);
+            }
+        }
+        plant.model_state()
+    };
+    let before = minute(&mut plant);
+    let after = minute(&mut plant);
+    assert!(after.water_left > 0.3, "the surface is wet: {after:?}");
+    let mean = |value: fn(&ModelState) -> f64| 0.5 * (value(&before) + value(&after));
+    let (piece_k, muffle_k) = (mean(|m| m.piece_c) + 273.15, mean(|m| m.muffle_c) + 273.15);
+    let gone_kg = (before.water_left - after.water_left) * water_kg;
+    let water_j_k = 0.5 * (before.water_left + after.water_left) * water_kg * 4186.0;
+    let rise_k = after.piece_c - before.piece_c;
+    let found_w =
+        (gone_kg * evaporation_j_kg(piece_k - 273.15) + (wall_j_k + water_j_k) * rise_k) / 60.0;
+    let taken_w = |emissivity: f64| {
+        let exchange = enclosed(area, emissivity, 0.0302, 0.6);
+        let radiation = SIGMA * exchange * (muffle_k.powi(4) - piece_k.powi(4));
+        // Pins of dense alumina, 2 mm thick and 15 mm long, on a table that is about as warm.
+        let pins = 2.0 * 7.0 * PI / 4.0 * 2.0e-3_f64.powi(2) / 15.0e-3;
+        let air = area / 5.0e-3 * air_conductivity(muffle_k);
+        radiation + (air + pins) * (muffle_k - piece_k)
+    };
+    assert!((found_w / taken_w(0.9) - 1.0).abs() < 0.1, "{found_w} W, wet {} W", taken_w(0.9));
+    assert!((found_w / taken_w(0.4) - 1.0).abs() > 0.15, "{found_w} W, dry {} W", taken_w(0.4));
 }
