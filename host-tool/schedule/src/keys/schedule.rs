@@ -70,7 +70,7 @@ section! {
         infiltrated: bool = ValueKind::Boolean, DefaultBoolean(false), "its pores are full of glass from an earlier fire";
         body: BodyName = word::<BodyName>(), Required, "what the pieces are made of";
         body_values: BodyValues = section_of::<BodyValues>(), Optional("the library's"), "your own values for the body";
-        count: u32 = integer("", 1, 20), DefaultInteger(1), "pieces, all alike";
+        count: u32 = integer("", 1, 20), DefaultInteger(1), "pieces, all alike; they fill two rings of places, the inner one first";
         wall_millimetre: f64 = number("mm", 0.1, 5.0), Required, "mean thickness of the wall";
         wall_tolerance_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(WALL_SD_PERCENT, "wall_millimetre"), "one standard deviation of the mean thickness, from piece to piece";
         wall_unevenness_millimetre: f64 = number("mm", 0.0, 5.0).at_most("wall_millimetre"), DefaultPercentOf(UNEVENNESS_PERCENT, "wall_millimetre"), "one standard deviation of the thickness, from spot to spot within a piece";
