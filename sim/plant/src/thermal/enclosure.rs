@@ -230,8 +230,8 @@ impl Inside {
         let share = mouth / surfaces[MUFFLE].area_m2;
         surfaces[MUFFLE].area_m2 -= mouth;
         let mut open = self.on_the_table(&surfaces);
-        for one in TABLE..ambient {
-            let muffle = shut.view_factor(one, MUFFLE) * surfaces[one].area_m2;
+        for (one, surface) in surfaces.iter().enumerate().take(ambient).skip(TABLE) {
+            let muffle = shut.view_factor(one, MUFFLE) * surface.area_m2;
             open.see(one, ambient, share * muffle);
         }
         open.close(MUFFLE);
