@@ -103,13 +103,10 @@ fn a_recording_without_the_whole_firing_is_not_known() {
     let (verdict, tape) = fired(&plan, 1);
     let flaw = |tape: &[Tick]| {
         let verdict = played(&plan, &plan.profile.spec, tape).verdict;
-        match verdict.findings.as_slice() {
-            [found] if verdict.result() == VerdictResult::NotKnown => match found.subject {
-                Subject::Recording(flaw) => Some(flaw),
-                _ => panic!("{found:?}"),
-            },
-            _ => None,
-        }
+        let [found] = verdict.findings.as_slice() else { return None };
+        let Subject::Recording(flaw) = found.subject else { panic!("{found:?}") };
+        assert_eq!(verdict.result(), VerdictResult::NotKnown);
+        Some(flaw)
     };
     assert_eq!(flaw(&tape), None);
     let mut with_gap = tape.clone();

@@ -136,7 +136,7 @@ fn glass_is_on_the_wall_or_in_the_pores() {
 /// the model.
 fn lubrication_run_m(work: &WorkSpec, depth_m: impl Fn(f64) -> f64, end_s: f64) -> f64 {
     let (cell, dt) = (0.02e-3, 0.05);
-    let coat_m = work.coat.as_ref().unwrap().thickness_m.value;
+    let coat_m = work.coat.as_ref().expect("a coat").thickness_m.value;
     let mut film = vec![0.0_f64; 2000];
     film.iter_mut().take(400).for_each(|h| *h = coat_m);
     let (mut t, mut left) = (0.0, coat_m);
@@ -153,7 +153,7 @@ fn lubrication_run_m(work: &WorkSpec, depth_m: impl Fn(f64) -> f64, end_s: f64) 
     }
     // The foremost cell that holds half of the thickest film.
     let most = film.iter().copied().fold(0.0, f64::max);
-    let last = film.iter().rposition(|h| *h > 0.5 * most).unwrap();
+    let last = film.iter().rposition(|h| *h > 0.5 * most).expect("a film");
     cell * (last + 1) as f64 - HEIGHT
 }
 
@@ -191,7 +191,7 @@ fn a_film_after_a_flow_is_that_of_the_firing_with_the_same_flow() {
 /// too, as much as it gets.
 fn local_run_m(work: &WorkSpec, depth_m: impl Fn(f64) -> f64, end_s: f64) -> f64 {
     let (cell, dt) = (0.1e-3, 0.05);
-    let coat_m = work.coat.as_ref().unwrap().thickness_m.value;
+    let coat_m = work.coat.as_ref().expect("a coat").thickness_m.value;
     let mut film = vec![0.0_f64; 400];
     film.iter_mut().take(80).for_each(|h| *h = coat_m);
     let mut wetted_s: Vec<Option<f64>> =
@@ -216,7 +216,7 @@ fn local_run_m(work: &WorkSpec, depth_m: impl Fn(f64) -> f64, end_s: f64) -> f64
         t += dt;
     }
     let most = film.iter().copied().fold(0.0, f64::max);
-    let last = film.iter().rposition(|h| *h > 0.3 * most).unwrap();
+    let last = film.iter().rposition(|h| *h > 0.3 * most).expect("a film");
     cell * (last + 1) as f64 - HEIGHT
 }
 

@@ -47,7 +47,7 @@ fn advice_uses_the_temperature_of_the_colder_piece() {
     let (piece, mut firing) = fire(&of_known_glass(), 1120.0, 300, 5000.0);
     let mut minutes = |piece_c: f64| {
         firing.counted().piece_c = piece_c;
-        let cure = advised(&assess(&of_known_glass(), &[piece.clone()], &firing));
+        let cure = advised(&assess(&of_known_glass(), std::slice::from_ref(&piece), &firing));
         let SoakAdvice::Longer { minutes, .. } = cure else { panic!("{cure:?}") };
         minutes
     };
@@ -62,7 +62,7 @@ fn advice_stays_within_the_limits_of_the_furnace() {
     let mut within = |most_c: f64, spare_min: f64| {
         firing.limits.programme_max_c = most_c;
         firing.limits.firing_max_s = firing.duration_s + 60.0 * spare_min;
-        let verdict = assess(&of_known_glass(), &[piece.clone()], &firing);
+        let verdict = assess(&of_known_glass(), std::slice::from_ref(&piece), &firing);
         (advised(&verdict), line_of(&verdict, is!(Infiltration)))
     };
     let (SoakAdvice::Longer { minutes, .. }, _) = within(1180.0, 600.0) else {
@@ -133,14 +133,16 @@ fn a_soak_that_is_too_cold_gets_a_higher_temperature_as_advice() {
 #[test]
 fn a_firing_that_was_cut_short_gets_no_advice_on_its_soak() {
     let (piece, mut firing) = fire(&coated(), 500.0, 0, 5000.0);
-    let line = line_of(&assess(&coated(), &[piece.clone()], &firing), is!(Infiltration));
+    let line =
+        line_of(&assess(&coated(), std::slice::from_ref(&piece), &firing), is!(Infiltration));
     assert!(
         line.contains(" A soak of ") && line.ends_with(" min at 1180 °C would be enough."),
         "{line}"
     );
     firing.ending = Some(Ending::Tripped(Cause::SensorOpen));
     firing.duration_s = 77.0 * 60.0 + 43.0;
-    let line = line_of(&assess(&coated(), &[piece.clone()], &firing), is!(Infiltration));
+    let line =
+        line_of(&assess(&coated(), std::slice::from_ref(&piece), &firing), is!(Infiltration));
     assert!(line.starts_with("FAIL ") && !line.contains("more"), "{line}");
     assert!(!line.contains("too cold"), "{line}");
     let end = "no. The glass never entered the wall: the firing ended at minute 78.";

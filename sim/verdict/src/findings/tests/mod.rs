@@ -128,7 +128,7 @@ impl FiringSummary {
 
 fn verdict(work: &WorkSpec, soak_c: f64, soak_s: u32, pressure_pa: f64) -> Verdict {
     let (piece, firing) = fire(work, soak_c, soak_s, pressure_pa);
-    assess(work, &[piece.clone()], &firing)
+    assess(work, std::slice::from_ref(&piece), &firing)
 }
 
 fn line_of(verdict: &Verdict, is: impl Fn(&Subject) -> bool) -> String {
@@ -200,7 +200,7 @@ fn uncertainty_components_add_up_and_a_worse_sensor_adds_to_them() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2400, 5000.0);
     let mut of = |tolerance_k: f64| {
         firing.sensor_tolerance_k = tolerance_k;
-        let verdict = assess(&coated(), &[piece.clone()], &firing);
+        let verdict = assess(&coated(), std::slice::from_ref(&piece), &firing);
         let Subject::Uncertainty(budget) =
             verdict.find(is!(Uncertainty)).unwrap().subject.clone()
         else {
@@ -298,7 +298,7 @@ fn a_bare_body_has_no_coat_in_its_sentences() {
     let vapour_share = AMBIENT_VAPOUR_SHARE;
     piece.step(1.0, &PieceConditions { layers_c, pressure_pa: ATMOSPHERE_PA, vapour_share });
     let (_, firing) = fire(&wet, 950.0, 0, ATMOSPHERE_PA);
-    let boiled = line_of(&assess(&wet, &[piece.clone()], &firing), is!(Boiling));
+    let boiled = line_of(&assess(&wet, std::slice::from_ref(&piece), &firing), is!(Boiling));
     assert!(boiled.starts_with("FAIL ") && !boiled.contains("coat"), "{boiled}");
 }
 
@@ -334,7 +334,7 @@ fn pumping_a_wet_coat_fails() {
         );
     }
     let (_, firing) = fire(&coated(), 1120.0, 0, 5000.0);
-    let wet = assess(&coated(), &[piece.clone()], &firing);
+    let wet = assess(&coated(), std::slice::from_ref(&piece), &firing);
     assert_eq!(wet.find(is!(Boiling)).unwrap().outcome, Outcome::Fail);
     assert_eq!(wet.find(is!(Drying)).unwrap().outcome, Outcome::Fail);
     let line = line_of(&wet, is!(Boiling));
@@ -350,7 +350,7 @@ fn a_trip_fails_even_if_the_piece_is_good() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut ends = |ending, words: &str| {
         firing.ending = ending;
-        let verdict = assess(&coated(), &[piece.clone()], &firing);
+        let verdict = assess(&coated(), std::slice::from_ref(&piece), &firing);
         assert!(!verdict.passed());
         assert!(matches!(verdict.findings[0].subject, Subject::Ending { .. }));
         assert!(line_of(&verdict, is!(Ending)).contains(words), "{words}");
@@ -365,7 +365,7 @@ fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
     let piece = Piece::new(&coated());
     let (_, mut firing) = fire(&coated(), 1120.0, 0, 5000.0);
     let dry = |firing: &FiringSummary| {
-        line_of(&assess(&coated(), &[piece.clone()], firing), is!(Drying))
+        line_of(&assess(&coated(), std::slice::from_ref(&piece), firing), is!(Drying))
     };
     assert!(dry(&firing).ends_with("Dry longer in air before the ramp."));
     firing.ending = Some(Ending::Stopped);
@@ -376,7 +376,7 @@ fn a_firing_that_was_cut_short_gets_no_advice_on_its_course() {
 fn a_sensor_that_was_never_read_has_no_maximum() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     (firing.sensor_max_c, firing.ending, firing.duration_s) = (f64::MIN, None, 0.0);
-    let verdict = assess(&bare(), &[piece.clone()], &firing);
+    let verdict = assess(&bare(), std::slice::from_ref(&piece), &firing);
     assert_eq!(verdict.find(is!(SensorMax)), None);
     assert_eq!(verdict.find(is!(Overshoot)), None);
     assert_eq!(line_of(&verdict, is!(Ending)), "FAIL Ending: the firing did not begin.");
@@ -387,7 +387,7 @@ fn nan_fails() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.sensor_max_c = f64::NAN;
     firing.counted().deviation_k = f64::NAN;
-    let verdict = assess(&bare(), &[piece.clone()], &firing);
+    let verdict = assess(&bare(), std::slice::from_ref(&piece), &firing);
     assert_eq!(verdict.find(is!(SoakBand)).unwrap().outcome, Outcome::Fail);
     assert_eq!(verdict.find(is!(Overshoot)).unwrap().outcome, Outcome::Fail);
     let mut lost = piece.clone();
@@ -407,7 +407,7 @@ fn nan_fails() {
             vapour_share: AMBIENT_VAPOUR_SHARE,
         },
     );
-    let verdict = assess(&bare(), &[lost.clone()], &firing);
+    let verdict = assess(&bare(), std::slice::from_ref(&lost), &firing);
     assert_eq!(verdict.find(is!(Stress)).unwrap().outcome, Outcome::Fail);
 }
 
@@ -426,7 +426,10 @@ fn tension_is_compared_with_half_the_strength() {
                 vapour_share: AMBIENT_VAPOUR_SHARE,
             },
         );
-        assess(&bare(), &[piece.clone()], &firing).find(is!(Stress)).unwrap().outcome
+        assess(&bare(), std::slice::from_ref(&piece), &firing)
+            .find(is!(Stress))
+            .unwrap()
+            .outcome
     };
     assert_eq!((outcome(0.49), outcome(0.51)), (Outcome::Pass, Outcome::Fail));
 }
@@ -436,7 +439,7 @@ fn a_sensor_that_never_reached_the_setpoint_has_no_overshoot() {
     let (piece, mut firing) = fire(&bare(), 950.0, 600, ATMOSPHERE_PA);
     firing.sensor_max_c = 900.0;
     firing.soaks[0].overshoot_k = 0.0;
-    let verdict = assess(&bare(), &[piece.clone()], &firing);
+    let verdict = assess(&bare(), std::slice::from_ref(&piece), &firing);
     assert!(verdict.find(is!(Overshoot)).unwrap().measured.abs() < 1e-12);
     assert_eq!(line_of(&verdict, is!(Overshoot)), "Overshoot: 0.0 K of at most 10.0 K.");
 }
@@ -448,7 +451,7 @@ fn a_piece_above_its_programme_fails_whatever_the_sensor_reads() {
         firing.setpoint_max_c = Some(setpoint_c);
         firing.sensor_max_c = setpoint_c;
         firing.soaks[0].setpoint_c = setpoint_c;
-        assess(&coated(), &[piece.clone()], &firing)
+        assess(&coated(), std::slice::from_ref(&piece), &firing)
     };
     let far = at(1104.0);
     assert_eq!(far.find(is!(Overshoot)).unwrap().outcome, Outcome::Pass);
@@ -467,7 +470,10 @@ fn heat_after_the_firing_is_not_blamed_on_the_sensor() {
     firing.setpoint_max_c = Some(1104.0);
     let mut line_at = |duration_s: f64| {
         firing.duration_s = duration_s;
-        line_of(&assess(&coated(), &[piece.clone()], &firing), is!(PieceOverSetpoint))
+        line_of(
+            &assess(&coated(), std::slice::from_ref(&piece), &firing),
+            is!(PieceOverSetpoint),
+        )
     };
     let hottest_s = piece.hottest.at_s;
     assert!(line_at(hottest_s - 119.0).contains("may read too low"));
@@ -479,7 +485,7 @@ fn a_failed_number_never_reads_like_its_limit() {
     let (piece, mut firing) = fire(&coated(), 1120.0, 2700, 5000.0);
     let mut at = |deviation_k: f64| {
         firing.counted().deviation_k = deviation_k;
-        line_of(&assess(&coated(), &[piece.clone()], &firing), is!(SoakBand))
+        line_of(&assess(&coated(), std::slice::from_ref(&piece), &firing), is!(SoakBand))
     };
     assert!(at(5.02).starts_with("FAIL Soak band: 5.02 K of at most 5.00 K at minute "));
     assert!(at(4.98).starts_with("Soak band: 4.98 K of at most 5.00 K at minute "));
@@ -493,7 +499,8 @@ fn the_worst_of_all_soaks_is_named() {
     (dry.overshoot_k, dry.overshoot_at_s) = (8.0, 600.0);
     dry.effective.as_mut().unwrap().deviation_k = 9.0;
     firing.soaks.insert(0, dry);
-    let judged = |firing: &FiringSummary| assess(&coated(), &[piece.clone()], firing);
+    let judged =
+        |firing: &FiringSummary| assess(&coated(), std::slice::from_ref(&piece), firing);
     let good = judged(&firing);
     assert!(good.passed());
     let line = line_of(&good, is!(Overshoot));
@@ -526,7 +533,7 @@ fn a_lost_band_names_the_step_the_side_and_the_deviation() {
     let mut lose = |away_k: f64| {
         firing.soaks[0].effective = None;
         firing.soaks[0].excursion = Some(BandExcursion { deviation_k: away_k, at_s: 600.0 });
-        assess(&coated(), &[piece.clone()], &firing)
+        assess(&coated(), std::slice::from_ref(&piece), &firing)
     };
     let hot = lose(36.9);
     let line = line_of(&hot, is!(Ending));

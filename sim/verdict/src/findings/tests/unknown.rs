@@ -112,7 +112,7 @@ fn a_record_that_ends_while_the_glass_flows_does_not_fail_the_front() {
         let vapour_share = AMBIENT_VAPOUR_SHARE;
         piece.step(1.0, &PieceConditions { layers_c, pressure_pa: 5000.0, vapour_share });
     }
-    let cut = assess(&coated(), &[piece.clone()], &firing);
+    let cut = assess(&coated(), std::slice::from_ref(&piece), &firing);
     let through = infiltration(&cut);
     let line = through.line(Scale::Celsius);
     assert_eq!(through.outcome, Outcome::NotKnown, "{line}");
@@ -120,7 +120,8 @@ fn a_record_that_ends_while_the_glass_flows_does_not_fail_the_front() {
     assert!(line.contains("says: no. The front stopped at "), "{line}");
     // A firing that was cut short fails anyway.
     let stopped = FiringSummary { ending: Some(Ending::Stopped), ..firing };
-    let outcome = infiltration(&assess(&coated(), &[piece.clone()], &stopped)).outcome;
+    let outcome =
+        infiltration(&assess(&coated(), std::slice::from_ref(&piece), &stopped)).outcome;
     assert_eq!(outcome, Outcome::Fail);
 }
 
