@@ -122,6 +122,17 @@ fn a_holding_power_that_the_insulation_contradicts() {
 }
 
 #[test]
+fn a_table_that_does_not_fit_into_the_muffle() {
+    refused(
+        "\nradius_millimetre = 36",
+        "\nradius_millimetre = 60",
+        "60\nem",
+        "a table of 60 mm does not fit into a muffle of 40 mm",
+        "give the radius of what stands inside",
+    );
+}
+
+#[test]
 fn gains_of_another_unit() {
     refused(
         "proportional_percent_per_kelvin = 1.0\n",

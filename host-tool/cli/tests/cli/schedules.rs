@@ -149,6 +149,9 @@ refused! {
     a_question_without_a_hold:
         "name = \"infiltrate\"" => "question = \"Done?\"\nname = \"infiltrate\"";
         "24:12", "only a hold has a question", "remove the question";
+    a_tie_of_errors_without_a_fit:
+        "body = \"alumina\"" => "body = \"alumina\"\nbody_values.radius_viscosity_correlation = 0.8";
+        "6:13", "tied only by a fit of your own", "give `pore_radius_nanometre`";
     roughness_without_infiltrated:
         "body = \"alumina\"" => "body = \"alumina\"\nroughness_micrometre = 8";
         "6:1", "infiltrated before", "add `infiltrated = true`";

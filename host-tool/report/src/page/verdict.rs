@@ -38,7 +38,7 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
                 dl {
                     @if let Some(probability) = infiltration_probability(report) {
                         dt { "Confidence" }
-                        dd { (confidence(probability)) " that every piece is filled, given this glass and this fit" }
+                        dd { (confidence(probability)) " that the front gets through every piece, given this glass and this fit" }
                     }
                     @if let Some(finding) = decisive_check(report) {
                         @let (subject, share) =
@@ -76,7 +76,7 @@ fn upload(report: &Report<'_>) -> String {
     }
 }
 
-/// Probability that every piece is filled, for work that is infiltrated.
+/// Probability that the front gets through every piece, for work that is infiltrated.
 fn infiltration_probability(report: &Report<'_>) -> Option<f64> {
     let is_infiltration = |subject: &Subject| matches!(subject, Subject::Infiltration { .. });
     let finding = report.verdict.find(is_infiltration)?;

@@ -207,11 +207,9 @@ fn failures_are_shown_in_full_and_other_findings_are_folded() {
     let passed = report(&trace, true).html().expect("page");
     assert!(passed.contains("<strong>✓ Pass</strong>") && !passed.contains("✗"));
     assert!(passed.contains("3 checks passed:"));
-    assert!(
-        passed.contains(
-            "<dd>97 % that every piece is filled, given this glass and this fit</dd>"
-        )
-    );
+    assert!(passed.contains(
+        "<dd>97 % that the front gets through every piece, given this glass and this fit</dd>"
+    ));
     assert!(passed.contains("<dt>Narrowest margin</dt><dd>35 %, Infiltrated through</dd>"));
     let failed = report(&trace, false).html().expect("page");
     assert!(failed.contains("<strong>✗ Fail</strong> <span>1 of 4 checks failed"));

@@ -2,7 +2,8 @@
 
 use saggar_core::furnace::{Closure, FeedForward, Limits, TABLE_POINTS_MAX};
 use saggar_core::sensors::{TYPE_B_FLOOR_C, ThermocoupleType};
-use saggar_plant::spec::{MainsSpec, SensorSpec};
+use saggar_plant::spec::{ChamberSpec, MainsSpec, SensorSpec, TableSpec};
+use saggar_verdict::format::one_decimal;
 
 use super::chamber::InsulationParts;
 use super::power::HeaterParts;
@@ -63,6 +64,28 @@ pub(super) fn insulation(
                 insulation.rated_c
             ),
             "lower it, or correct `rated_celsius` in [insulation]",
+        );
+    }
+}
+
+/// The table stands in the muffle.
+pub(super) fn table(
+    notes: KeyDiagnostics<'_>,
+    table: Option<&TableSpec>,
+    chamber: Option<&ChamberSpec>,
+) {
+    let (Some(table), Some(chamber)) = (table, chamber) else { return };
+    let [own, muffle] = [table.radius_m, chamber.muffle_radius_m].map(|radius| radius * 1e3);
+    if own > muffle {
+        notes.at_value(
+            "table.radius_millimetre",
+            format!(
+                "a table of {} mm does not fit into a muffle of {} mm",
+                one_decimal(own),
+                one_decimal(muffle)
+            ),
+            "give the radius of what stands inside, or correct `muffle_radius_millimetre` in \
+             [chamber]",
         );
     }
 }

@@ -86,12 +86,14 @@ impl Profile {
         cross::insulation(notes, insulation.as_ref(), limits.as_ref());
         cross::power(notes, heater.as_ref(), mains.as_ref(), feed_forward.as_ref());
         cross::closure(notes, keys.closure, vacuum.is_some());
+        let table = keys.table.as_ref().and_then(chamber::table);
+        cross::table(notes, table.as_ref(), chamber.as_ref());
 
         let (heater, mains, control, limit) = (heater?, mains?, control?, limit?);
         let (chamber, inputs) = (chamber?, inputs?);
         let (insulation, limits) = (insulation?, limits?);
         let (gains, feed_forward) = (gains?, feed_forward?);
-        let table = chamber::table(keys.table.as_ref()?)?;
+        let table = table?;
         let plausible = plausible::FurnaceParts {
             chamber: &chamber,
             insulation: &insulation.spec,

@@ -38,6 +38,16 @@ pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
             "add [work.coat] with the glass and the thickness of the skin that is left",
         );
     }
+    let [tie, radius] = ["radius_viscosity_correlation", "pore_radius_nanometre"]
+        .map(|key| format!("work.body_values.{key}"));
+    if notes.locations.has(&tie) && !notes.locations.has(&radius) {
+        notes.at_key(
+            &tie,
+            "the errors of radius and viscosity are tied only by a fit of your own, and the radius is \
+             the library's",
+            "give `pore_radius_nanometre`, fitted with this glass, as well; or remove the correlation",
+        );
+    }
     if let Some((coat, glass)) = work.coat.as_ref().and_then(|coat| Some((coat, glass(coat)?)))
     {
         check_viscosity(&glass, notes);

@@ -190,7 +190,8 @@ fn infiltrated(raw: BodySpec, strength_pa: f64, young_pa: f64, expansion: f64) -
 const GLASS_KG_M3: f64 = 3214.0;
 
 /// Relative error limit of the activation energy. The constructed glass has 235 kJ/mol at 1115 °C; a
-/// published trial with a calcium aluminosilicate found 621 kJ/mol (Lin and Chang, Key Eng. Mater. 313
+/// published trial with a mixture of a calcium aluminosilicate and a magnesium borosilicate found
+/// 621 kJ/mol for the infiltration as a whole, at 1200 to 1250 °C (Lin and Chang, Key Eng. Mater. 313
 /// (2006) 129): the
 /// logarithm of their ratio.
 const ACTIVATION_ERROR: f64 = 0.97;

@@ -106,7 +106,7 @@ pub(super) fn ambient_share_of_tip(spec: &FurnaceSpec) -> f64 {
 }
 
 /// Radius of the table (m), as far as it fits into the muffle.
-fn table_radius_m(spec: &FurnaceSpec) -> f64 {
+pub(super) fn table_radius_m(spec: &FurnaceSpec) -> f64 {
     spec.table.radius_m.min(spec.chamber.muffle_radius_m)
 }
 
@@ -292,5 +292,16 @@ mod tests {
         let share = |open: Enclosure| open.view_factor(TABLE + 2, inside.ambient());
         assert!(share(inside.lowered()) > 0.5);
         assert!(share(inside.door_open()) < 0.2);
+    }
+
+    /// What a profile must not state, but a program may.
+    #[test]
+    fn a_table_wider_than_the_muffle_counts_as_wide_as_that() {
+        let mut spec = small_lift_furnace();
+        spec.table.radius_m = 2.0 * spec.chamber.muffle_radius_m;
+        let many = PieceThermal { count: 20, ..copings() };
+        let start = crate::thermal::NodeTemperatures::even(20.0);
+        let (_, nodes) = crate::thermal::furnace_network(&spec, &many, &start).unwrap();
+        assert_eq!(nodes.rings.len(), Inside::of(&spec, &many).rings.len());
     }
 }

@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 
 use super::builder::{NetworkBuilder, NetworkError};
 use super::edge::{Edge, NodeId, Wetting};
-use super::enclosure::{RadiatingPart, ambient_share_of_tip, exchanges};
+use super::enclosure::{RadiatingPart, ambient_share_of_tip, exchanges, table_radius_m};
 use super::network::Network;
 use super::node_temperatures::{INSULATION, NodeTemperatures, PIECE};
 use super::piece_thermal::PieceThermal;
@@ -121,13 +121,14 @@ pub fn furnace_network(
 ) -> Result<(Network, FurnaceNodes), NetworkError> {
     let radius = spec.chamber.muffle_radius_m;
     let mouth = PI * radius * radius;
+    let table = table_radius_m(spec);
     let areas = Areas {
         muffle: 2.0 * PI * radius * spec.chamber.muffle_height_m + mouth,
         mouth,
-        table: PI * spec.table.radius_m * spec.table.radius_m,
+        table: PI * table * table,
     };
     let mut net = NetworkBuilder::default();
-    let rings = rings(piece, spec.table.radius_m);
+    let rings = rings(piece, table);
     let nodes = add_nodes(&mut net, spec, piece, &rings, start);
     net.heat(nodes.element);
     add_heater(&mut net, spec, &areas, &nodes);

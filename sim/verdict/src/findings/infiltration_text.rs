@@ -35,7 +35,7 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
             "yes,{at}; predicted depth {:.2} mm for a {wall:.2} mm wall (margin {}), {}.",
             f.measured * 1e3,
             percent(f.margin),
-            filled(probability, count)
+            through(probability, count)
         );
     }
     if used_up {
@@ -49,7 +49,7 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
     if f.margin >= 0.0 {
         return format!(
             "nominally yes,{at}, but only with {} ({} is required).{advice}",
-            filled(probability, count),
+            through(probability, count),
             percent(CONFIDENCE_MIN)
         );
     }
@@ -68,14 +68,16 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
 }
 
 /// The confidence with its condition: the figure says nothing about another glass than the one named.
-fn filled(probability: f64, count: u32) -> String {
+fn through(probability: f64, count: u32) -> String {
     let pieces = match count {
-        1 => "the piece is".to_owned(),
-        2 => "both pieces are".to_owned(),
-        _ => format!("all {count} pieces are"),
+        1 => "the piece".to_owned(),
+        2 => "both pieces".to_owned(),
+        _ => format!("all {count} pieces"),
     };
     let confidence = confidence(probability);
-    format!("{confidence} confidence that {pieces} filled, given this glass and this fit")
+    format!(
+        "{confidence} confidence that the front gets through {pieces}, given this glass and this fit"
+    )
 }
 
 pub(super) fn uncertainty(budget: &UncertaintyBudget) -> String {

@@ -145,7 +145,7 @@ fn a_good_infiltration_passes() {
     assert!(good.passed(), "{:#?}", lines(&good));
     let line = line_of(&good, is!(Infiltration));
     assert!(line.starts_with("Infiltrated through: yes, at minute "), "{line}");
-    let end = ", 99 % confidence that the piece is filled, given this glass and this fit.";
+    let end = ", 99 % confidence that the front gets through the piece, given this glass and this fit.";
     assert!(line.ends_with(end), "{line}");
     let line = line_of(&good, is!(CoatBudget));
     assert!(line.ends_with(" left over, 96 % confidence that it is enough."), "{line}");
@@ -153,9 +153,13 @@ fn a_good_infiltration_passes() {
     let of = |work: &WorkSpec, is: fn(&Subject) -> bool| {
         line_of(&verdict(work, 1120.0, 2700, 5000.0), is)
     };
-    assert!(of(&two, is!(Infiltration)).contains(" confidence that both pieces are filled, "));
     assert!(
-        of(&three, is!(Infiltration)).contains(" confidence that all 3 pieces are filled, ")
+        of(&two, is!(Infiltration))
+            .contains(" confidence that the front gets through both pieces, ")
+    );
+    assert!(
+        of(&three, is!(Infiltration))
+            .contains(" confidence that the front gets through all 3 pieces, ")
     );
     assert!(of(&three, is!(CoatBudget)).ends_with(" that it is enough on all 3 pieces."));
     assert_eq!(good.find(is!(BurnOff)), None);
