@@ -22,8 +22,15 @@ fn merge(mut merged: Vec<Finding>, next: Vec<Finding>) -> Vec<Finding> {
     merged
 }
 
-/// By outcome, then by margin, and without one by the smaller value: a probability. NaN is the worst.
+/// By outcome, then by margin, and without one by the smaller value: a probability. NaN is the worst. A
+/// note with a margin is a remark on what is outside its limit, so its margin counts against a pass.
 fn is_worse(one: &Finding, other: &Finding) -> bool {
+    let passable = |finding: &Finding| {
+        matches!(finding.outcome, Outcome::Pass | Outcome::Note) && finding.margin.is_finite()
+    };
+    if passable(one) && passable(other) {
+        return one.margin < other.margin;
+    }
     let rank = |finding: &Finding| match finding.outcome {
         Outcome::Note => 0,
         Outcome::Pass => 1,
@@ -42,6 +49,7 @@ fn is_worse(one: &Finding, other: &Finding) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use super::super::advice::VacuumAdvice;
     use super::super::subject::Subject;
     use super::*;
 
@@ -62,6 +70,20 @@ mod tests {
         assert_eq!(found, vec![stress(11.0)]);
         let lost = worst_of([vec![stress(1.0)], vec![stress(f64::NAN)]].into_iter());
         assert!(lost[0].measured.is_nan() && lost[0].outcome == Outcome::Fail);
+    }
+
+    /// More gas than the limit is a remark, not a failure, and no pass of another ring hides it.
+    #[test]
+    fn a_remark_on_one_ring_outweighs_the_pass_of_another() {
+        let gas = |share: f64, outcome: Outcome| {
+            let subject =
+                Subject::TrappedGas { in_air: 0.2, advice: VacuumAdvice::AtMost(30.0) };
+            vec![Finding { outcome, ..Finding::at_most(subject, share, 0.01, None) }]
+        };
+        let (good, bad) = (gas(0.005, Outcome::Pass), gas(0.06, Outcome::Note));
+        for rings in [[good.clone(), bad.clone()], [bad.clone(), good]] {
+            assert_eq!(worst_of(rings.into_iter()), bad);
+        }
     }
 
     #[test]
