@@ -172,6 +172,7 @@ fn verdict(passes: bool) -> Verdict {
         count: 1,
         advice: None,
         dominant: None,
+        own_bound: None,
     };
     let mut findings = vec![
         Finding { outcome: Outcome::Pass, ..note(ending, 7199.0, Some(7199.0)) },

@@ -125,7 +125,7 @@ section! {
         viscosity_decades_tolerance: f64 = number("", 0.0, 2.0), LIBRARY, "one standard deviation of that log10, for this glass at the temperature of the fit";
         activation_error_percent: f64 = number("%", 0.0, 200.0), LIBRARY, "error limit of the logarithm of the activation energy of the viscosity: 97 is a factor of 2.64 up or down";
         transition_celsius: f64 = number("°C", 100.0, 950.0), LIBRARY, "glass transition";
-        slowest_approach_kelvin_per_minute: f64 = number("K/min", 0.0, 1000.0), LIBRARY, "slowest mean rate from the transition to 1000 °C at which it is known to infiltrate";
+        slowest_approach_kelvin_per_minute: f64 = number("K/min", 1.0, 1000.0), LIBRARY, "slowest mean rate from the transition to 1000 °C at which it is known to infiltrate";
         millinewton_per_metre: f64 = number("mN/m", 50.0, 1000.0), LIBRARY, "surface tension";
         contact_angle_degree: f64 = number("°", 0.0, 89.0), LIBRARY, "on the body";
         kilogram_per_cubic_metre: f64 = number("kg/m³", 1000.0, 8000.0), LIBRARY, "density";

@@ -16,8 +16,12 @@ pub struct Approach {
     slowest_k_min: f64,
     /// Time (s) and temperature (°C) at the end of the last step.
     last: Option<(f64, f64)>,
-    left_at_s: Option<f64>,
-    reached_at_s: Option<f64>,
+    /// Time between transition and [`APPROACHED_C`] that counts (s).
+    between_s: f64,
+    /// The same since the last arrival (s): counts only if the piece comes back, or fills its wall there.
+    pending_s: f64,
+    arrived: bool,
+    full: bool,
 }
 
 impl Approach {
@@ -27,8 +31,10 @@ impl Approach {
             transition_c: glass.transition_c,
             slowest_k_min: glass.slowest_approach_k_min,
             last: None,
-            left_at_s: None,
-            reached_at_s: None,
+            between_s: 0.0,
+            pending_s: 0.0,
+            arrived: false,
+            full: false,
         }
     }
 
@@ -42,31 +48,38 @@ impl Approach {
         self.transition_c
     }
 
-    /// Mean rate from the last passage of the transition upward to the first arrival at
-    /// [`APPROACHED_C`] (K/min), time at rest included; `None` if the piece never arrived.
+    /// The way over all the time that the piece spent on it (K/min): every passage up, time at rest and a
+    /// fall that another passage follows; not the last fall, on which the wall is full or fails anyway.
+    /// `None` if the piece never arrived at [`APPROACHED_C`].
     pub fn mean_k_min(&self) -> Option<f64> {
-        let (left_s, reached_s) = (self.left_at_s?, self.reached_at_s?);
-        Some(60.0 * (APPROACHED_C - self.transition_c) / (reached_s - left_s))
+        let way_k = APPROACHED_C - self.transition_c;
+        self.arrived.then(|| 60.0 * way_k / self.between_s)
     }
 
-    /// One step that ends at `mean_c` and `at_s`.
-    pub(super) fn step(&mut self, mean_c: f64, at_s: f64) {
+    /// One step that ends at `mean_c` and `at_s`, with or without a wall that is full by then.
+    pub(super) fn step(&mut self, mean_c: f64, at_s: f64, full: bool) {
         let (from_s, from_c) = self.last.replace((at_s, mean_c)).unwrap_or((at_s, mean_c));
-        if self.reached_at_s.is_some() {
-            return;
+        self.pending_s += (at_s - from_s) * self.share_between(from_c, mean_c);
+        let filled = full && !self.full;
+        self.full = full;
+        let arrives = mean_c >= APPROACHED_C;
+        self.arrived |= arrives;
+        // What the glass gains after a return counts for the confidence, so the way back counts as well.
+        if arrives || filled {
+            self.between_s += core::mem::take(&mut self.pending_s);
         }
-        // The step is a straight line, and a piece that is put in hot begins its way there.
-        let passed_s = |level_c: f64| {
-            let share = (level_c - from_c) / (mean_c - from_c);
-            if share > 0.0 { from_s + share * (at_s - from_s) } else { from_s }
-        };
-        if mean_c >= self.transition_c
-            && (from_c < self.transition_c || self.left_at_s.is_none())
-        {
-            self.left_at_s = Some(passed_s(self.transition_c));
-        }
-        if mean_c >= APPROACHED_C {
-            self.reached_at_s = Some(passed_s(APPROACHED_C));
+    }
+
+    /// Share of a step, a straight line, that is between the transition and the end of the way.
+    fn share_between(&self, from_c: f64, to_c: f64) -> f64 {
+        let (low, high) = (from_c.min(to_c), from_c.max(to_c));
+        let inside = high.min(APPROACHED_C) - low.max(self.transition_c);
+        if high > low {
+            (inside / (high - low)).max(0.0)
+        } else if (self.transition_c..APPROACHED_C).contains(&to_c) {
+            1.0
+        } else {
+            0.0
         }
     }
 }
@@ -84,7 +97,7 @@ mod tests {
             for second in 1..=seconds {
                 let share = f64::from(second) / f64::from(seconds);
                 let at_s = from_min * 60.0 + f64::from(second);
-                approach.step(from_c + share * (to_c - from_c), at_s);
+                approach.step(from_c + share * (to_c - from_c), at_s, false);
             }
         }
         approach.mean_k_min()
@@ -112,11 +125,29 @@ mod tests {
     }
 
     #[test]
-    fn the_last_passage_of_the_transition_counts_and_the_first_arrival() {
-        let again = [(0.0, 35.0), (20.0, 735.0), (60.0, 535.0), (72.0, 1135.0)];
-        assert_rate(&again, 50.0);
-        let twice = [(0.0, 35.0), (20.0, 1035.0), (60.0, 235.0), (400.0, 1035.0)];
-        assert_rate(&twice, 50.0);
+    fn every_passage_counts_with_the_fall_before_it() {
+        // 2 min up, 20 min down at 10 K/min to the transition, 7.3 min up at 50 K/min.
+        let again = [(0.0, 35.0), (14.0, 735.0), (34.0, 535.0), (46.0, 1135.0)];
+        assert_rate(&again, 365.0 / (2.0 + 10.0 + 7.3));
+        // 36.5 min up, rest above, down to 850 °C and three hours there, and 50 min up.
+        let dip = [(0.0, 35.0), (100.0, 1035.0), (110.0, 1035.0), (128.5, 850.0)];
+        let up = [(308.5, 850.0), (406.5, 1144.0)];
+        let way_min = 36.5 + 15.0 + 180.0 + 50.0;
+        assert_rate(&[&dip[..], &up].concat(), 365.0 / way_min);
+    }
+
+    #[test]
+    fn the_last_fall_does_not_count_unless_the_wall_fills_on_it() {
+        let down = [(0.0, 35.0), (20.0, 1035.0), (21.0, 985.0), (600.0, 985.0), (700.0, 35.0)];
+        assert_rate(&down, 50.0);
+        let mut approach = Approach::new(&GlassSpec::named("lanthanum-glass").unwrap());
+        approach.step(1000.0, 0.0, false);
+        approach.step(990.0, 10.0, false);
+        approach.step(990.0, 6570.0, false);
+        assert!(approach.mean_k_min().unwrap().is_infinite());
+        approach.step(990.0, 7300.0, true);
+        approach.step(990.0, 9900.0, true);
+        assert!((approach.mean_k_min().unwrap() - 3.0).abs() < 1e-9, "{approach:?}");
     }
 
     #[test]

@@ -137,7 +137,8 @@ impl Piece {
             }
         }
         if let Some(approach) = &mut self.approach {
-            approach.step(mean_c, at_s);
+            let through_at_s = self.front.as_ref().and_then(Front::through_at_s);
+            approach.step(mean_c, at_s, through_at_s.is_some());
         }
         if mean_c > HOT_C {
             self.hot_pressure_min_pa = self.hot_pressure_min_pa.min(pressure_pa);

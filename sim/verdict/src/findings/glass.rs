@@ -8,6 +8,7 @@ use super::soak_advice::{SoakAdvice, soak_advice};
 use super::subject::Subject;
 use super::summary::FiringSummary;
 use super::uncertainty::{DepthUncertainty, PlaceFlow, UncertaintyBudget, enough_glass};
+use super::unknown::ApproachBound;
 use crate::rounding;
 use saggar_plant::constants::ATMOSPHERE_PA;
 use saggar_plant::piece::{self, Flow, FlowTotals, Front, Piece};
@@ -46,7 +47,7 @@ pub(super) fn infiltration(
     });
     let probability = budget.probability;
     let mut found = vec![
-        through(work, front, flow, &budget, advice, firing),
+        through(work, piece, (front, flow), &budget, advice, firing),
         Finding::note(Subject::Uncertainty(budget), probability, None),
         coat_budget(work, coat),
     ];
@@ -69,8 +70,8 @@ pub(super) fn infiltration(
 
 fn through(
     work: &WorkSpec,
-    front: &Front,
-    flow: &Flow,
+    piece: &Piece,
+    (front, flow): (&Front, &Flow),
     budget: &UncertaintyBudget,
     advice: Option<SoakAdvice>,
     firing: &FiringSummary,
@@ -89,6 +90,7 @@ fn through(
         advice,
         // A smaller tolerance helps only a front that gets through at the best estimate.
         dominant: if nominal && !good { budget.dominant_input() } else { None },
+        own_bound: ApproachBound::that_alone_passes(piece),
     };
     Finding {
         outcome: Outcome::pass_if(good),

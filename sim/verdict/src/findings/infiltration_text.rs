@@ -23,6 +23,7 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
         count,
         advice,
         dominant,
+        own_bound,
     } = f.subject
     else {
         return String::new();
@@ -31,8 +32,10 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
         + &dominant.map_or_else(String::new, measure);
     let (depth, wall, at) = (depth_m * 1e3, f.limit * 1e3, at_minute(f.at_s));
     if f.outcome == Outcome::Pass {
+        let bound =
+            own_bound.map_or_else(String::new, |(k_min, bound)| bound.passed(k_min, scale));
         return format!(
-            "yes,{at}; predicted depth {:.2} mm for a {wall:.2} mm wall (margin {}), {}.",
+            "yes,{at}; predicted depth {:.2} mm for a {wall:.2} mm wall (margin {}), {}.{bound}",
             f.measured * 1e3,
             percent(f.margin),
             through(probability, count)

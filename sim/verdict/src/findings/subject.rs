@@ -10,6 +10,7 @@ use super::soak_advice::SoakAdvice;
 use super::summary::{Interruption, LostSoak, NotStarted, StepStress};
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent};
 use super::uncoated::UncoatedFiring;
+use super::unknown::ApproachBound;
 use saggar_plant::piece::Bubble;
 
 /// The subject of a finding, with the data specific to it.
@@ -63,6 +64,9 @@ pub enum Subject {
         advice: Option<SoakAdvice>,
         /// The input to measure, if only the uncertainty makes the check fail.
         dominant: Option<UncertaintyComponent>,
+        /// Rate of the approach (K/min) and the schedule's bound, if it passes by this bound and would not
+        /// by ours.
+        own_bound: Option<(f64, ApproachBound)>,
     },
     /// The firing is an infiltration, but there is no coat to infiltrate.
     Uncoated(UncoatedFiring),

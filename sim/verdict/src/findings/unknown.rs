@@ -1,7 +1,7 @@
 //! Where the models end, in words: why a finding is not known although a model has a figure for it.
 
 use crate::format::{Scale, at_minute};
-use saggar_plant::piece::{APPROACHED_C, Approach};
+use saggar_plant::piece::{APPROACHED_C, Approach, Piece};
 use saggar_plant::spec::GlassSpec;
 
 /// Why the outcome of a model does not count.
@@ -41,17 +41,35 @@ pub struct ApproachBound {
     pub transition_c: f64,
     /// The bound (K/min).
     pub slowest_k_min: f64,
-    /// It is the library's, which is a choice of ours; `false` if the schedule gives it.
-    pub is_ours: bool,
+    /// The library's for this glass (K/min), which is a choice of ours.
+    pub ours_k_min: f64,
 }
 
 impl ApproachBound {
     pub(super) fn of(approach: &Approach, glass: &GlassSpec) -> Self {
         let (transition_c, slowest_k_min) = (approach.transition_c(), approach.slowest_k_min());
         let ours = GlassSpec::named(&glass.name).map(|glass| glass.slowest_approach_k_min);
-        let is_ours =
-            ours.is_some_and(|ours_k_min| ours_k_min.total_cmp(&slowest_k_min).is_eq());
-        Self { transition_c, slowest_k_min, is_ours }
+        Self { transition_c, slowest_k_min, ours_k_min: ours.unwrap_or(f64::NAN) }
+    }
+
+    /// The rate of a piece's approach (K/min) with the schedule's bound, if it counts by this bound and would
+    /// not by ours.
+    pub(super) fn that_alone_passes(piece: &Piece) -> Option<(f64, Self)> {
+        let (approach, flow) = (piece.approach.as_ref()?, piece.flow.as_ref()?);
+        let (k_min, bound) = (approach.mean_k_min()?, Self::of(approach, flow.glass()));
+        (k_min >= bound.slowest_k_min && k_min < bound.ours_k_min).then_some((k_min, bound))
+    }
+
+    /// That only the schedule's bound lets this rate pass, after a leading space.
+    pub(super) fn passed(self, k_min: f64, scale: Scale) -> String {
+        let (found, _) = scale.difference_and_limit(k_min, self.ours_k_min);
+        format!(
+            " The piece went {} at {found}/min on average: that counts by the schedule's bound, {}, and \
+             would not by our own, {}.",
+            self.way(scale),
+            scale.rate(self.slowest_k_min),
+            scale.rate(self.ours_k_min)
+        )
     }
 
     /// The way, in a phrase.
@@ -65,7 +83,8 @@ impl ApproachBound {
 
     /// The bound with its origin.
     fn bound(self, scale: Scale) -> String {
-        let whose = if self.is_ours { "a bound of our own" } else { "the schedule's bound" };
+        let is_ours = self.ours_k_min.total_cmp(&self.slowest_k_min).is_eq();
+        let whose = if is_ours { "a bound of our own" } else { "the schedule's bound" };
         format!("{}, {whose}", scale.rate(self.slowest_k_min))
     }
 }

@@ -37,6 +37,40 @@ fn a_slow_approach_makes_an_infiltration_not_known() {
     assert!(!fahrenheit.contains("°C") && !fahrenheit.contains(" K/min"), "{fahrenheit}");
 }
 
+/// A short visit to 1000 °C does not make a slow way fast.
+#[test]
+fn a_slow_way_back_makes_an_infiltration_not_known() {
+    let mut piece = Piece::new(&coated());
+    let corners_min_c: [(f64, f64); 7] = [
+        (0.0, 20.0),
+        (28.7, 1025.0),
+        (33.7, 850.0),
+        (213.7, 850.0),
+        (312.0, 1145.0),
+        (336.0, 1145.0),
+        (448.0, 20.0),
+    ];
+    for pair in corners_min_c.windows(2) {
+        let [(from_min, from_c), (to_min, to_c)] = pair else { continue };
+        let seconds = (60.0 * (to_min - from_min)).round();
+        for second in 1..=seconds as u32 {
+            let c = from_c + (to_c - from_c) * f64::from(second) / seconds;
+            let (layers_c, vapour_share) = ([c; 4], AMBIENT_VAPOUR_SHARE);
+            piece.step(1.0, &PieceConditions { layers_c, pressure_pa: 5000.0, vapour_share });
+        }
+    }
+    let (_, firing) = fire(&coated(), 1145.0, 60, 5000.0);
+    let verdict = assess(&coated(), std::slice::from_ref(&piece), &firing);
+    let line = infiltration(&verdict).line(Scale::Celsius);
+    assert!(line.starts_with("NOT KNOWN "), "{line}");
+    // 365 K in 10.4 + 4.3 + 180 + 50 min.
+    assert!(
+        line.contains(" to 1000 °C at 1.5 K/min on average, slower than 10 K/min"),
+        "{line}"
+    );
+    assert!(line.contains("says: yes,"), "{line}");
+}
+
 #[test]
 fn a_slow_approach_that_fails_in_the_model_fails() {
     let short = ramped(&coated(), 1010.0, 60, 5.0);
@@ -60,13 +94,21 @@ fn a_slow_approach_that_fails_in_the_model_fails() {
 
 #[test]
 fn the_bound_of_the_schedule_replaces_ours() {
-    let with = |slowest_approach_k_min: f64| {
+    let with_bound = |slowest_approach_k_min: f64| {
         let coat = coated().coat.unwrap();
         let glass = GlassSpec { slowest_approach_k_min, ..coat.glass };
-        let work = WorkSpec { coat: Some(CoatSpec { glass, ..coat }), ..coated() };
-        ramped(&work, 1120.0, 2700, 9.5)
+        WorkSpec { coat: Some(CoatSpec { glass, ..coat }), ..coated() }
     };
-    assert!(with(3.0).passed());
+    let with = |k_min: f64| ramped(&with_bound(k_min), 1120.0, 2700, 9.5);
+    let slow = with(3.0);
+    assert!(slow.passed(), "{:#?}", lines(&slow));
+    let line = infiltration(&slow).line(Scale::Celsius);
+    let states = " The piece went from the glass's transition at 635 °C to 1000 °C at 9.5 K/min on average: \
+                  that counts by the schedule's bound, 3 K/min, and would not by our own, 10 K/min.";
+    assert!(line.starts_with("Infiltrated through: yes, ") && line.ends_with(states), "{line}");
+    // A bound that changes nothing needs no remark.
+    let fast = ramped(&with_bound(3.0), 1120.0, 2700, 10.5);
+    assert!(!infiltration(&fast).line(Scale::Celsius).contains("bound"));
     let line = infiltration(&with(20.0)).line(Scale::Celsius);
     assert!(line.contains("slower than 20 K/min, the schedule's bound: "), "{line}");
 }
