@@ -139,7 +139,7 @@ pub enum DeviceCommand {
         #[command(flatten)]
         at: PortArgs,
     },
-    /// Send a programme whose rehearsal passed
+    /// Send a programme that is cleared: its rehearsal passed, or was let go on with a reason
     #[command(after_help = with_facts(help::UPLOAD))]
     Upload(UploadArgs),
     /// Watch a firing, and record it

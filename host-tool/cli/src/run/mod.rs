@@ -10,7 +10,7 @@ use std::path::Path;
 use std::sync::atomic::Ordering;
 
 use clap::Parser as _;
-use clap::error::ErrorKind;
+use clap::error::{ContextKind, ContextValue, ErrorKind};
 
 use crate::args::{self, Command, CommandLine};
 use crate::commands::{
@@ -29,7 +29,7 @@ pub fn run() -> Exit {
     let typed: Vec<OsString> = std::env::args_os().collect();
     let Invocation { command, display } = match CommandLine::try_parse_from(&typed) {
         Ok(args) => args.into(),
-        Err(error) => return not_understood(&typed, &error),
+        Err(error) => return not_understood(&typed, error),
     };
     match dispatch(&command, &display) {
         Ok(exit) => exit,
@@ -49,17 +49,22 @@ const CHARS_MAX: usize = 200;
 
 /// Shows the help that was asked for, or what is wrong with the command line: as JSON if that is
 /// asked for.
-fn not_understood(typed: &[OsString], error: &clap::Error) -> Exit {
+fn not_understood(typed: &[OsString], mut error: clap::Error) -> Exit {
     let json = typed.iter().any(|typed| typed == "--json");
     // The text of an error quotes the arguments between escapes for colours, where hidden characters
     // cannot be told from them: parse again, with escaped arguments.
     let escaped = typed.iter().map(|typed| sanitized(&typed.to_string_lossy(), CHARS_MAX));
+    // A value that is valid once it is escaped is quoted by the first error, which must not show it raw.
+    if let Some(ContextValue::String(value)) = error.get(ContextKind::InvalidValue) {
+        let value = sanitized(value, CHARS_MAX);
+        error.insert(ContextKind::InvalidValue, ContextValue::String(value));
+    }
     match CommandLine::try_parse_from(escaped) {
         Err(error) if !error.use_stderr() => output::help(&error.render().ansi().to_string()),
         Err(error) if json => output::usage_error_for_programs(&one_line(&error)),
         Err(error) => output::usage_error(&error.render().ansi().to_string()),
         // The escaped arguments are valid: show the first error, without colours.
-        Ok(_) if json => output::usage_error_for_programs(&one_line(error)),
+        Ok(_) if json => output::usage_error_for_programs(&one_line(&error)),
         Ok(_) => output::plain_usage_error(&error.render().to_string()),
     }
     if error.use_stderr() { Exit::BadInput } else { Exit::Pass }

@@ -95,11 +95,14 @@ fn a_reason_is_one_legible_line() {
         (" ", "the reason is empty"),
         ("a\u{202e}b", "hidden characters: U+202E is one"),
         ("a\nb", "hidden characters: U+000A is one"),
+        ("a\u{1b}[31mb", "invalid value 'a\\u{1b}[31mb'"),
         (&*"x".repeat(201), "at most 200 characters"),
     ] {
         let result = bench.run(&["rehearse", "job.toml", "--reason", reason]);
         assert_eq!((result.code, result.out.as_str()), (2, ""), "{result:#?}");
         assert!(words(&result.err).contains(why), "{result:#?}");
+        let quotes_raw = reason.contains(char::is_control) && result.err.contains(reason);
+        assert!(!quotes_raw, "{result:#?}");
     }
     let result = bench.run(&["rehearse", "job.toml", "--no-report", "--reason", "why not"]);
     assert_eq!(result.code, 2, "{result:#?}");

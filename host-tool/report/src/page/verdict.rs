@@ -56,7 +56,7 @@ pub(super) fn head(report: &Report<'_>) -> Markup {
                         ReportKind::Recording => { dt { "Basis" } dd { (BASIS_OF_RECORD) } }
                     }
                     @if let Some(reason) = report.reason {
-                        dt { "Reason" }
+                        dt { "Cleared because" }
                         dd { (legible(reason)) }
                     }
                 }

@@ -133,7 +133,11 @@ pub(super) fn budget(f: &Finding) -> String {
     };
     let ratio = f.measured;
     let confidence = confidence(probability);
-    let pieces = if count > 1 { format!(" on all {count} pieces") } else { String::new() };
+    let pieces = match count {
+        1 => String::new(),
+        2 => " on both pieces".to_owned(),
+        _ => format!(" on all {count} pieces"),
+    };
     if f.outcome == Outcome::Pass {
         return format!(
             "{ratio:.2} times the pore volume of the wall, {:.0} mm³ per piece left over, \

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use saggar_core::programme::{ProgrammeImage, Violation as Forbids};
 use saggar_device::wire::Refusal;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use crate::commands::conditions::RehearsalOptions;
 use crate::commands::show;
@@ -34,6 +34,7 @@ pub struct UploadReport {
     pub read_back: bool,
     /// The code to compare with the display; `None` if the board has no random numbers, or if the
     /// connection failed. The first 32 digits of the digest serve as well.
+    #[serde(serialize_with = "eight_digits")]
     pub code: Option<u32>,
     /// Why a person let it go on although its verdict is not known, as the clearance records it.
     pub reason: Option<String>,
@@ -115,6 +116,11 @@ fn remark(arrived: &UploadOutcome, back: &ReadBack) -> Option<String> {
              compare the digits on the display ({why})"
         )),
     }
+}
+
+/// The code as a person compares it, whose leading zeros a number would lose.
+fn eight_digits<S: Serializer>(code: &Option<u32>, to: S) -> Result<S::Ok, S::Error> {
+    code.map(|code| format!("{code:08}")).serialize(to)
 }
 
 /// A remark if there is no code.
