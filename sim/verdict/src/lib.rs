@@ -12,6 +12,6 @@ pub use findings::{
     EffectiveSoak, Finding, FiringSummary, Interruption, LateRamp, LeastSoak, LostSoak,
     MeltBackFinding, Mismatch, NotStarted, Outcome, RecordingFlaw, SensorAgreement, SoakAdvice,
     SoakSummary, StageLabel, StepStress, StressCause, Subject, Surplus, SurplusAdvice,
-    ThinnerCoat, UncertaintyBudget, UncertaintyComponent, UncertaintySource, UncoatedFiring,
-    Unknown, VacuumAdvice, Verdict, VerdictResult, Wording, WorseInput, assess,
+    SurplusInput, ThinnerCoat, UncertaintyBudget, UncertaintyComponent, UncertaintySource,
+    UncoatedFiring, Unknown, VacuumAdvice, Verdict, VerdictResult, Wording, assess,
 };

@@ -56,7 +56,7 @@ impl Film {
         let coat_m = coat.thickness_m.value * coat.glass_share;
         Self {
             coat_m,
-            height_m: height_m(work),
+            height_m: coat_height_m(work.area_m2),
             porosity: if work.infiltrated { 0.0 } else { work.body.porosity },
             weight_n_m3: glass.density_kg_m3 * GRAVITY_M_S2,
             retention_n_m: glass.surface_tension_n_m * (1.0 - libm::cos(angle)),
@@ -148,8 +148,9 @@ impl Film {
     }
 }
 
-/// Height of the coat (m): an upright shell whose wall is half as high as the square root of its area.
-/// Assumption: a coping has about these proportions, and the rim below the coat is short.
-fn height_m(work: &WorkSpec) -> f64 {
-    0.5 * work.area_m2.sqrt()
+/// Height of the wall of a piece of this area (m²), and of a coat on all of it (m): an upright shell whose wall is
+/// half as high as the square root of its area. Assumption: a coping has about these proportions, and the rim
+/// below the coat is short.
+pub fn coat_height_m(area_m2: f64) -> f64 {
+    0.5 * area_m2.sqrt()
 }

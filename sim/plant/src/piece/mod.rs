@@ -18,7 +18,7 @@ mod vapour;
 mod water;
 
 pub use approach::{APPROACHED_C, Approach};
-pub use film::Film;
+pub use film::{Film, coat_height_m};
 pub use glass::{Flow, FlowTotals};
 pub use infiltration::{
     Front, InfiltrationPlan, budget_ratio, capillary_pa, conductance, trapped_share,

@@ -41,7 +41,7 @@ pub use advice_limits::AdviceLimits;
 pub use finding::{Doubt, Finding, Outcome};
 pub use late_ramp::LateRamp;
 pub use outer_glass::{
-    LeastSoak, MeltBackFinding, Mismatch, Surplus, SurplusAdvice, ThinnerCoat, WorseInput,
+    LeastSoak, MeltBackFinding, Mismatch, Surplus, SurplusAdvice, SurplusInput, ThinnerCoat,
 };
 pub use recording::{RecordingFlaw, SensorAgreement};
 pub use soak_advice::SoakAdvice;

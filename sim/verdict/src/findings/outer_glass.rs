@@ -11,15 +11,17 @@ pub struct Surplus {
     pub volume_m3: f64,
     /// It is the skin on infiltrated work, not a coat.
     pub skin: bool,
-    /// The input whose error of one standard deviation takes the glass farthest.
-    pub worse: WorseInput,
-    /// How far that is (m).
-    pub worse_run_m: f64,
+    /// How far it runs at most, with 90 % confidence (m).
+    pub likely_run_m: f64,
+    /// The input that adds the most to this.
+    pub from: SurplusInput,
+    /// It adds more than all others together, as squares.
+    pub is_most: bool,
     /// The cure, if it does not pass.
     pub advice: Option<SurplusAdvice>,
 }
 
-/// How to keep the glass off the margin, with each input at its worse value, too.
+/// How to keep the glass off the margin, with 90 % confidence.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SurplusAdvice {
     /// The bare rim that is wide enough, in tenths (mm); `None` if the wall is not high enough for one.
@@ -38,37 +40,23 @@ pub struct ThinnerCoat {
     pub fills_wall: bool,
 }
 
-/// An input that is worse than its best best.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum WorseInput {
-    /// The contact angle of the glass (degrees): a glass that wets better runs farther.
-    ContactAngle {
-        /// Best value.
-        best: f64,
-        /// One standard deviation less.
-        worse: f64,
-    },
-    /// A thicker coat (m).
-    Coat {
-        /// Best value.
-        best: f64,
-        /// One standard deviation more.
-        worse: f64,
-    },
-    /// Finer pores, which drink more slowly (m).
-    PoreRadius {
-        /// Best value.
-        best: f64,
-        /// One standard deviation less.
-        worse: f64,
-    },
-    /// A thinner wall, which drinks less (m).
-    Wall {
-        /// Best value.
-        best: f64,
-        /// One standard deviation less.
-        worse: f64,
-    },
+/// An input of which an error lets surplus glass run farther.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SurplusInput {
+    /// A glass that wets better, at a smaller angle.
+    ContactAngle,
+    /// A thicker coat.
+    Coat,
+    /// Finer pores, which drink more slowly.
+    PoreRadius,
+    /// Pores with more turns, which drink more slowly.
+    Tortuosity,
+    /// A thinner wall, which drinks less.
+    Wall,
+    /// Fewer pores, which drink less.
+    Porosity,
+    /// A more fluid glass, which runs on once the wall is full.
+    Viscosity,
 }
 
 /// The two expansions (1/K), and where the glass stiffens.

@@ -1,33 +1,31 @@
 //! The sentence about surplus glass.
 
 use super::finding::{Finding, Outcome};
-use super::outer_glass::{Surplus, SurplusAdvice, ThinnerCoat, WorseInput};
+use super::outer_glass::{Surplus, SurplusAdvice, SurplusInput, ThinnerCoat};
 use crate::format::{at_minute, distinct};
+use crate::rounding;
 
 /// Shortest run that is told (m): below it the glass counts as where it was.
 const RUN_MIN_M: f64 = 0.05e-3;
 
 pub(super) fn runs(f: &Finding, found: &Surplus) -> String {
     let left = left(found);
-    let edge = if found.skin { "skin" } else { "coat" };
     let (run, rim) = distinct(f.measured * 1e3, f.limit * 1e3, 1);
-    let within = if f.measured < RUN_MIN_M {
-        let place = if found.skin { "where blasting left it" } else { "where it was brushed" };
-        format!("stays {place}")
-    } else {
-        format!("runs {run} mm below the {edge}, within the bare rim of {rim} mm")
-    };
-    let (worse_run, _) = distinct(found.worse_run_m * 1e3, f.limit * 1e3, 1);
-    let worse = format!("with {} it would run {worse_run} mm", worse(found));
+    let edge = if found.skin { "skin" } else { "coat" };
     let cure = found.advice.map_or_else(String::new, |cure| advice(found, cure));
     match f.outcome {
-        Outcome::Pass | Outcome::Note if found.worse_run_m < RUN_MIN_M => {
-            format!("{within}. {left}.")
+        Outcome::Pass | Outcome::Note => {
+            format!("{}{}. {left}.", best(f, found), likely(f, found))
         }
-        Outcome::Pass | Outcome::Note => format!("{within}; {worse}. {left}."),
-        Outcome::NotKnown => format!(
-            "nominally {within}, but {worse}, over the margin of a rim of {rim} mm. {left}.{cure}"
-        ),
+        Outcome::NotKnown => {
+            let (likely, rim) = likely_and_rim(f, found);
+            format!(
+                "may run over the margin: only a run of less than {likely} mm has 90 % confidence, {}, and \
+                 the bare rim is {rim} mm. At the best estimate it {}. {left}.{cure}",
+                source(f, found),
+                best(f, found)
+            )
+        }
         Outcome::Fail => format!(
             "runs {run} mm below the {edge}, and the bare rim is {rim} mm: it runs over the \
              margin{}, onto the pin and the fitting surface. {left}.{cure}",
@@ -36,22 +34,55 @@ pub(super) fn runs(f: &Finding, found: &Surplus) -> String {
     }
 }
 
-/// The input whose error counts most.
-fn worse(found: &Surplus) -> String {
-    let edge = if found.skin { "skin" } else { "coat" };
-    match found.worse {
-        WorseInput::ContactAngle { best, worse } => {
-            format!("a contact angle of {worse:.0}° instead of {best:.0}°")
-        }
-        WorseInput::Coat { best, worse } => {
-            format!("a {edge} of {:.2} mm instead of {:.2} mm", worse * 1e3, best * 1e3)
-        }
-        WorseInput::PoreRadius { best, worse } => {
-            format!("pores of {:.0} nm instead of {:.0} nm", worse * 1e9, best * 1e9)
-        }
-        WorseInput::Wall { best, worse } => {
-            format!("a wall of {:.2} mm instead of {:.2} mm", worse * 1e3, best * 1e3)
-        }
+/// What the glass does at the best estimate.
+fn best(f: &Finding, found: &Surplus) -> String {
+    match (f.measured < RUN_MIN_M, found.skin) {
+        (true, true) => "stays where blasting left it".into(),
+        (true, false) => "stays where it was brushed".into(),
+        (false, true) => format!("runs {:.1} mm below the skin", f.measured * 1e3),
+        (false, false) => format!("runs {:.1} mm below the coat", f.measured * 1e3),
+    }
+}
+
+/// How far glass that stays within the rim may run, after a semicolon.
+fn likely(f: &Finding, found: &Surplus) -> String {
+    if found.likely_run_m < RUN_MIN_M {
+        return String::new();
+    }
+    let (likely, rim) = likely_and_rim(f, found);
+    format!(
+        "; with 90 % confidence it runs less than {likely} mm, {}, within the bare rim of {rim} mm",
+        source(f, found)
+    )
+}
+
+/// The likely run, rounded up, and the rim (mm).
+fn likely_and_rim(f: &Finding, found: &Surplus) -> (String, String) {
+    let likely_mm = found.likely_run_m * 1e3;
+    let (_, rim) = distinct(likely_mm, f.limit * 1e3, 1);
+    let digits = rim.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+    let up = rounding::up(likely_mm, u8::try_from(digits).unwrap_or(1));
+    (format!("{up:.digits$}"), rim)
+}
+
+/// Where the distance beyond the best estimate comes from.
+fn source(f: &Finding, found: &Surplus) -> String {
+    let share = if found.is_most { "most" } else { "the largest part" };
+    let what = if f.measured < RUN_MIN_M { "that" } else { "the difference" };
+    format!("{share} of {what} from {}", name(found))
+}
+
+/// The input that adds the most.
+fn name(found: &Surplus) -> &'static str {
+    match found.from {
+        SurplusInput::ContactAngle => "the contact angle",
+        SurplusInput::Coat if found.skin => "the thickness of the skin",
+        SurplusInput::Coat => "the thickness of the coat",
+        SurplusInput::PoreRadius => "the pore radius",
+        SurplusInput::Tortuosity => "the tortuosity of the pores",
+        SurplusInput::Wall => "the thickness of the wall",
+        SurplusInput::Porosity => "the porosity",
+        SurplusInput::Viscosity => "the viscosity of the glass",
     }
 }
 
@@ -84,6 +115,9 @@ fn advice(found: &Surplus, SurplusAdvice { rim_mm, coat }: SurplusAdvice) -> Str
         (Some(wider), Some(thinner)) => format!(" To keep it off, {wider}, or {thinner}."),
         (Some(wider), None) => format!(" To keep it off, {wider}: {poor}."),
         (None, Some(thinner)) => format!(" To keep it off, {thinner}: {low}."),
-        (None, None) => format!(" Bring the glass on in two firings: {low}, and {poor}."),
+        (None, None) => format!(
+            " Bring the glass on in two firings ({low}, and {poor}); this tool cannot rehearse the second \
+             of them, into pores that are partly filled."
+        ),
     }
 }

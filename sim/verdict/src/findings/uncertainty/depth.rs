@@ -12,11 +12,11 @@ use super::wall::WallDemand;
 use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, WorkSpec};
 
 /// Relative standard deviation of the tortuosity from batch to batch. To calibrate.
-const TORTUOSITY_SD: f64 = 0.05;
+pub(crate) const TORTUOSITY_SD: f64 = 0.05;
 /// Standard deviation of the contact angle (degrees), whose values stay within 0 to 89. To calibrate.
 pub(crate) const CONTACT_ANGLE_SD_DEG: f64 = 10.0;
 /// Largest contact angle (degrees).
-const CONTACT_ANGLE_MAX_DEG: f64 = 89.0;
+pub(crate) const CONTACT_ANGLE_MAX_DEG: f64 = 89.0;
 /// Standard deviation of the computed temperature of the piece from the true one (K): one path of heat that
 /// was missing, to the table below, made 6 K. To calibrate with a thermocouple in a piece.
 const PIECE_SD_K: f64 = 4.0;

@@ -16,7 +16,9 @@ mod source;
 mod wall;
 
 pub use budget::{UncertaintyBudget, UncertaintyComponent};
-pub(super) use depth::{CONTACT_ANGLE_SD_DEG, DepthUncertainty, PlaceFlow};
+pub(super) use depth::{
+    CONTACT_ANGLE_MAX_DEG, CONTACT_ANGLE_SD_DEG, DepthUncertainty, PlaceFlow, TORTUOSITY_SD,
+};
 pub use distribution::Distribution;
 pub use source::UncertaintySource;
 
@@ -28,7 +30,7 @@ use saggar_plant::piece;
 use saggar_plant::spec::{CoatSpec, WorkSpec};
 
 /// Relative standard deviation of the porosity, which all pieces share. To calibrate.
-const POROSITY_SD: f64 = 0.05;
+pub(super) const POROSITY_SD: f64 = 0.05;
 
 /// Probability that the coat's glass fills the pores of every piece. Each piece has its own wall and coat.
 pub(super) fn enough_glass(work: &WorkSpec, coat: &CoatSpec) -> f64 {
