@@ -149,17 +149,27 @@ impl PlacedPanel<'_> {
             return html! {};
         }
         let y = self.y(threshold.value);
+        // On the other side of the line than the labels of the points, which reach it on a narrow page.
+        let points = &self.panel.points;
+        let above = points.is_empty() || points.iter().any(|point| self.is_crowded(point));
+        let label_y = if above { y - 5.0 } else { y + LABEL_HEIGHT };
         html! {
             line class="threshold" x1=(px(LEFT)) x2=(px(WIDTH - RIGHT)) y1=(px(y)) y2=(px(y)) {}
-            text class="threshold-label" x=(px(LEFT + 6.0)) y=(px(y - 5.0)) { (threshold.label) }
+            text class="threshold-label" x=(px(LEFT + 6.0)) y=(px(label_y)) { (threshold.label) }
         }
+    }
+
+    /// Whether a line is so close above a point that its label has to stand below it.
+    fn is_crowded(&self, point: &ChartPoint) -> bool {
+        let y = self.y(point.value);
+        let gaps = self.panel.thresholds.iter().map(|threshold| y - self.y(threshold.value));
+        gaps.into_iter().any(|gap| gap > 1.0 && gap < LABEL_HEIGHT + 4.0)
     }
 
     fn point(&self, point: &ChartPoint, x: f64) -> Markup {
         let y = self.y(point.value);
         // The label stands above the point, unless the line above it is too close.
-        let above = self.panel.thresholds.iter().map(|threshold| y - self.y(threshold.value));
-        let crowded = above.into_iter().any(|gap| gap > 1.0 && gap < LABEL_HEIGHT + 4.0);
+        let crowded = self.is_crowded(point);
         let wide = CHARACTER * point.label.chars().count() as f64;
         let to_left = x + wide > WIDTH - RIGHT;
         html! {

@@ -171,7 +171,7 @@ fn the_reason_to_let_it_go_on_is_shown() {
     assert!(
         page.contains("<dd>cleared although the verdict is not known (clearance.json)</dd>")
     );
-    assert!(page.contains("<dt>Reason</dt><dd>a &lt;trial&gt; on scrap</dd>"));
+    assert!(page.contains("<dt>Cleared because</dt><dd>a &lt;trial&gt; on scrap</dd>"));
     let json: serde_json::Value =
         serde_json::from_str(&cleared.json().expect("json")).expect("json");
     assert_eq!(

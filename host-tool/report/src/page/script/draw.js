@@ -158,22 +158,26 @@ const drawNames = (into, panel) => {
     end = start - 46;
   }
 };
+// Whether a line is so close above a point that its label has to stand below it.
+const isCrowded = (panel, y, { value }) => panel.thresholds.some((one) => {
+  const gap = y(panel.units(value)) - y(panel.units(one.value));
+  return gap > 1 && gap < 20;
+});
 const drawThresholds = (into, panel, y, edges) => {
+  // On the other side of the line than the labels of the points, which reach it on a narrow page.
+  const above = panel.points.length === 0 || panel.points.some((point) => isCrowded(panel, y, point));
   for (const { value, label } of panel.thresholds) {
     const at = px(y(panel.units(value)));
     if (!(at >= panel.top - 1 && at <= panel.top + panel.height + 1)) continue;
     into.append(make("line", { class: "threshold", ...edges, y1: at, y2: at }));
-    text(into, "threshold-label", left + 6, at - 5, "start", label);
+    text(into, "threshold-label", left + 6, above ? at - 5 : at + 16, "start", label);
   }
 };
 const drawPoints = (into, panel, y) => {
-  for (const { at_s, value, label, class: kind } of panel.points) {
+  for (const point of panel.points) {
+    const { at_s, value, label, class: kind } = point;
     if (at_s < view.from || at_s > view.to) continue;
-    const at = x(at_s), high = y(panel.units(value));
-    const crowded = panel.thresholds.some((one) => {
-      const gap = high - y(panel.units(one.value));
-      return gap > 1 && gap < 20;
-    });
+    const at = x(at_s), high = y(panel.units(value)), crowded = isCrowded(panel, y, point);
     const toLeft = at + label.length * character > width - right;
     into.append(make("circle", { class: "point " + kind, cx: px(at), cy: px(high), r: 4.5 }));
     text(into, "point-label " + kind, at + (toLeft ? 4 : -4), crowded ? high + 16 : high - 8, toLeft ? "end" : "start", label);
