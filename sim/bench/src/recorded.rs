@@ -110,11 +110,16 @@ impl FiringScan {
         self.last = Some(number);
     }
 
-    /// The last whole firing; or else the last one, which cannot be judged. `None` if there is none.
-    pub fn finish(mut self) -> Option<RecordedFiring> {
+    /// The last whole firing of this programme, or of any if none is named; or else the last one, which
+    /// cannot be judged. If the programme was not fired, it is that of another one. `None` if there is
+    /// none.
+    pub fn finish(mut self, programme: Option<[u8; DIGEST_BYTES]>) -> Option<RecordedFiring> {
         if let (Some(open), Some(last)) = (&self.open, self.last) {
             let ran_s = last.saturating_sub(open.first_tick) / 10;
             self.end(Some(RecordingFlaw::CutOff(ran_s)));
+        }
+        if self.found.iter().any(|firing| is_of(firing, programme)) {
+            self.found.retain(|firing| is_of(firing, programme));
         }
         let whole = self.found.iter().rfind(|firing| firing.flaw.is_none());
         // Of the parts of a firing the one that has its beginning says what is missing.
@@ -149,6 +154,10 @@ impl FiringScan {
             }));
         }
     }
+}
+
+fn is_of(firing: &RecordedFiring, programme: Option<[u8; DIGEST_BYTES]>) -> bool {
+    programme.is_none() || firing.programme == programme
 }
 
 /// Ticks before the start with which a playback begins: two seconds, as in a rehearsal.
@@ -255,7 +264,7 @@ mod tests {
                 Skipped(from, to) => (from..=to).for_each(|tick| scan.tick(tick, None, false)),
             }
         }
-        scan.finish()
+        scan.finish(None)
     }
 
     /// Origin, first tick and flaw of what was found.
@@ -316,6 +325,30 @@ mod tests {
         assert_found(&two, (0, 12, None));
     }
 
+    /// A cleaning fire after the infiltration does not hide it.
+    #[test]
+    fn the_last_whole_firing_of_the_programme_is_found() {
+        let (one, other) = ([1; DIGEST_BYTES], [2; DIGEST_BYTES]);
+        let mut scan = FiringScan::default();
+        let mut fire = |programme, from: u32, whole: bool| {
+            scan.origin(from - 1, Some(programme), CorePhase::Idle);
+            (from..from + 9).for_each(|tick| scan.tick(tick, Some(CorePhase::Firing), false));
+            let after = if whole { CorePhase::Idle } else { CorePhase::Firing };
+            scan.tick(from + 9, Some(after), false);
+        };
+        fire(one, 1, true);
+        fire(other, 11, true);
+        fire(one, 121, false);
+        let first = |programme| {
+            let found = scan.clone().finish(programme).expect("a firing");
+            (found.first_tick, found.flaw)
+        };
+        assert_eq!(first(Some(one)), (1, None));
+        assert_eq!(first(Some(other)), (11, None));
+        assert_eq!(first(None), (11, None));
+        assert_eq!(first(Some([3; DIGEST_BYTES])), (11, None));
+    }
+
     #[test]
     fn an_output_that_differs_spoils_the_firing() {
         let mut scan = FiringScan::default();
@@ -323,7 +356,7 @@ mod tests {
         scan.tick(1, Some(CorePhase::Firing), false);
         scan.tick(2, Some(CorePhase::Firing), true);
         scan.tick(3, None, true);
-        let found = scan.finish().expect("a firing");
+        let found = scan.finish(None).expect("a firing");
         assert_eq!(found.flaw, Some(RecordingFlaw::Different(2)));
     }
 }

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use saggar_core::controller::{ControllerStatus, RestoreError, SNAPSHOT_VERSION};
 use saggar_core::furnace::Furnace;
+use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::Tick;
 
 use crate::error::CliError;
@@ -27,7 +28,8 @@ pub struct LogReplay {
     pub furnace: String,
     /// When it began (s since 1970).
     pub began_s: u64,
-    /// The firing in it that can be judged, or the last one; `None` if none begins.
+    /// The firing in it that can be judged, if possible of the programme that was asked for, or the last one;
+    /// `None` if none begins.
     pub firing: Option<RecordedFiring>,
     /// The comparison.
     pub replay: ReplayResult,
@@ -93,11 +95,16 @@ pub enum Conclusion {
     Damaged(LogDamage),
 }
 
-/// Runs a log again; writes its ticks into a file of comma-separated values, if one is named.
+/// Runs a log again and looks for a firing of the programme with this digest, or of any; writes its ticks into
+/// a file of comma-separated values, if one is named.
 ///
 /// # Errors
 /// Why the log cannot be read, or the file not be written.
-pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
+pub fn replay(
+    path: &Path,
+    csv: Option<&Path>,
+    programme: Option<[u8; DIGEST_BYTES]>,
+) -> Result<LogReplay, CliError> {
     let name = path.display().to_string();
     let mut reader = Reader::open(path)?;
     let furnace: Furnace = postcard::from_bytes(&reader.head.furnace)
@@ -134,7 +141,7 @@ pub fn replay(path: &Path, csv: Option<&Path>) -> Result<LogReplay, CliError> {
         device: printable_name(&reader.head.device),
         furnace: hex(&furnace_digest(&reader.head.furnace)),
         began_s: reader.head.began_s,
-        firing: scan.finish(),
+        firing: scan.finish(programme),
         replay: replayer.finish(),
         torn,
         bytes: std::fs::metadata(path).map_or(0, |data| data.len()),

@@ -18,7 +18,8 @@ pub(super) fn replay(args: &ReplayArgs, display: &DisplayOptions) -> Result<Exit
     });
     // What is wrong with a file is said before the long way through the recording.
     let plan = options.as_ref().map(RecordOptions::load).transpose()?;
-    let replayed = commands::replay(&args.log, args.csv.as_deref())?;
+    let programme = plan.as_ref().map(|plan| plan.image.digest());
+    let replayed = commands::replay(&args.log, args.csv.as_deref(), programme)?;
     let judged = options.zip(plan).map(|(options, plan)| options.judge(&replayed, plan));
     let mut judged = judged.transpose()?;
     output::log_replay(&replayed, judged.as_ref(), display)?;
