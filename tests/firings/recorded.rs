@@ -97,6 +97,29 @@ fn a_profile_that_does_not_fit_makes_the_work_not_known() {
     assert_eq!(sensor(&off), sensor(&verdict));
 }
 
+/// The element of the profile gives a little more heat than that of the furnace that was recorded: the pieces
+/// are computed too hot, and the confidence is that of colder ones.
+#[test]
+fn a_profile_that_is_a_little_too_hot_earns_no_confidence() {
+    let plan = example("infiltrate-alumina");
+    let (verdict, tape) = fired(&plan, 1);
+    let mut strong = plan.profile.spec.clone();
+    strong.heater.rated_w *= 1.01;
+    let off = played(&plan, &strong, &tape).verdict;
+    let found =
+        off.find(|subject| matches!(subject, Subject::SimulatedSensor(_))).unwrap().clone();
+    let Subject::SimulatedSensor(agreement) = found.subject else { panic!("{found:?}") };
+    assert!(agreement.hotter_k() > 3.0 && found.outcome == Outcome::Note, "{found:?}");
+    let through = |verdict: &Verdict| {
+        let is = |subject: &Subject| matches!(subject, Subject::Infiltration { .. });
+        let found = verdict.find(is).unwrap();
+        let Subject::Infiltration { probability, .. } = found.subject else { panic!() };
+        (probability, found.measured)
+    };
+    let ((here, deeper_m), (there, depth_m)) = (through(&off), through(&verdict));
+    assert!((here - there).abs() < 0.005 && deeper_m > 1.01 * depth_m, "{here} {there}");
+}
+
 #[test]
 fn a_recording_without_the_whole_firing_is_not_known() {
     let plan = example("clean-alumina");

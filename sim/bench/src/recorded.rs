@@ -11,7 +11,7 @@ use saggar_core::programme::DIGEST_BYTES;
 use saggar_device::wire::Tick;
 use saggar_plant::furnace_state::FurnaceState;
 use saggar_plant::spec::FurnaceSpec;
-use saggar_verdict::{RecordingFlaw, Verdict};
+use saggar_verdict::{RecordingFlaw, SensorAgreement, Unknown, Verdict, doubt_computed};
 
 use crate::bench::Bench;
 use crate::firmware::{Playback, PlaybackError};
@@ -198,13 +198,17 @@ impl RehearsalSetup<'_> {
         if world.is_started() && world.ending().is_none() && world.not_started().is_none() {
             return flawed(RecordingFlaw::CutOff(world.now_s() as u32));
         }
-        let (world, _, (summary, (trace, agreement))) = bench.into_parts();
+        let (world, _, (mut summary, (trace, agreement))) = bench.into_parts();
         if !world.is_started() {
             return flawed(RecordingFlaw::NoFiring);
         }
+        let agreement = agreement.finish(self.programme);
+        summary.note_hotter(agreement.map_or(0.0, SensorAgreement::hotter_k));
         let mut fired = FiringResult::from_world(&world, summary, trace, self.work);
-        if let Some(agreement) = agreement.finish(self.programme) {
-            agreement.add_to(&mut fired.verdict.findings);
+        let findings = &mut fired.verdict.findings;
+        match agreement {
+            Some(agreement) => agreement.add_to(findings),
+            None => doubt_computed(findings, Unknown::NoReading),
         }
         Ok(fired)
     }

@@ -14,4 +14,5 @@ pub use findings::{
     SoakSummary, StageLabel, StepStress, StressCause, Subject, Surplus, SurplusAdvice,
     SurplusInput, ThinnerCoat, UncertaintyBudget, UncertaintyComponent, UncertaintySource,
     UncoatedFiring, Unknown, VacuumAdvice, Verdict, VerdictResult, Wording, assess,
+    doubt_computed,
 };

@@ -9,7 +9,7 @@ use saggar_core::Controller;
 use saggar_core::units::Instant;
 use saggar_device::wire::Tick;
 use saggar_verdict::format::Scale;
-use saggar_verdict::{RecordingFlaw, Wording};
+use saggar_verdict::{RecordingFlaw, Unknown, Wording, doubt_computed};
 
 use super::conditions::{RehearsalOptions, SEED};
 use super::rehearse::bands;
@@ -84,7 +84,7 @@ impl RecordOptions<'_> {
         plan: FiringPlan,
     ) -> Result<RecordVerdict, CliError> {
         let reason = self.reason(&plan)?;
-        let (fired, start) = match &replayed.firing {
+        let (mut fired, start) = match &replayed.firing {
             None => (flawed(RecordingFlaw::NoFiring, &plan), StartCondition::Cold),
             Some(firing) => {
                 self.check_programme(firing, &plan)?;
@@ -101,6 +101,10 @@ impl RecordOptions<'_> {
             .collect();
         let profile = hex(&plan.profile.furnace.digest());
         if replayed.furnace != profile {
+            // A profile that is named is one that somebody chose for this furnace.
+            if self.furnace.is_none() {
+                doubt_computed(&mut fired.verdict.findings, Unknown::OtherFurnaceData);
+            }
             remarks.push(format!(
                 "the device has furnace data {}, and {} gives {}: the simulated furnace is that of the \
                  profile",

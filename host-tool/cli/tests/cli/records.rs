@@ -184,3 +184,23 @@ fn a_furnace_that_was_warm_begins_warm() {
     let (_, words, _) = judged(&bench, &[]);
     assert!(!words.contains("computed with"), "{words}");
 }
+
+/// What the device is, nobody knows then; a profile that is named is a choice.
+#[test]
+fn other_furnace_data_are_not_known_unless_the_profile_is_named() {
+    let bench = Bench::with(SHORT);
+    record(&bench, &[1], |_| false);
+    let furnace = std::fs::read_to_string(bench.path("furnace.toml")).unwrap();
+    let other = furnace.replace("disagree_max_kelvin = 40", "disagree_max_kelvin = 39");
+    assert_ne!(furnace, other);
+    bench.write("furnace.toml", other);
+    let (code, words, verdict) = judged(&bench, &[]);
+    assert_eq!(code, 3, "{words}");
+    assert!(words.contains("the device has furnace data "), "{words}");
+    let says = "NOT KNOWN Thermal stress: the device has other furnace data than the profile";
+    assert!(words.contains(says), "{words}");
+    assert!(!subjects(&verdict, "not-known").contains(&"Overshoot".to_owned()), "{words}");
+    let (code, words, _) = judged(&bench, &["--furnace", "furnace.toml"]);
+    assert_eq!(code, 0, "{words}");
+    assert!(words.contains("the device has furnace data "), "{words}");
+}

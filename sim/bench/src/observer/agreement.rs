@@ -1,9 +1,9 @@
 //! Compares the simulated control sensor with the recorded one while a recording is played.
 
-use saggar_core::programme::ProgrammeImage;
+use saggar_core::programme::{Action, ProgrammeImage};
 use saggar_verdict::SensorAgreement;
 
-use super::{Observer, soaks};
+use super::Observer;
 use crate::trace::Row;
 use crate::world::World;
 
@@ -15,24 +15,36 @@ pub struct AgreementRecorder {
     largest: (f64, f64),
     /// For each step that ran: rows and sum.
     steps: Vec<(f64, f64)>,
+    /// Flow of the glass so far (1/Pa); the part of it with readings, and its sum with the difference.
+    flow_per_pa: f64,
+    flows: (f64, f64),
 }
 
 impl AgreementRecorder {
     /// The figures for a firing of this programme; `None` if there was no reading.
     pub fn finish(&self, programme: &ProgrammeImage) -> Option<SensorAgreement> {
-        let hottest = soaks::hottest(&soaks::of(programme.steps()));
-        let of_soak = hottest.and_then(|step| self.steps.get(usize::from(step)));
+        let soaks = programme.steps().zip(&self.steps).filter_map(|(step, (rows, sum))| {
+            (matches!(step.action, Action::Soak { .. }) && *rows > 0.0).then_some(sum / rows)
+        });
+        // What is not a number is the worst.
+        let worse = |a: f64, b: f64| if b.abs() <= a.abs() || a.is_nan() { a } else { b };
+        let (flow, sum) = self.flows;
         (self.rows > 0.0).then(|| SensorAgreement {
             rms_k: (self.squares / self.rows).sqrt(),
             largest_k: self.largest.0,
             largest_at_s: self.largest.1,
-            soak_k: of_soak.filter(|(rows, _)| *rows > 0.0).map(|(rows, sum)| sum / rows),
+            soak_k: soaks.reduce(worse),
+            flow_k: (flow > 0.0).then_some(sum / flow),
         })
     }
 }
 
 impl Observer for AgreementRecorder {
     fn row(&mut self, row: &Row, _: f64, world: &World) {
+        // All rings are nearly equally warm, so one tells when the glass flows.
+        let flow = world.pieces().iter().find_map(|piece| piece.flow.as_ref());
+        let per_pa = flow.map_or(0.0, |flow| flow.per_pa());
+        let added_per_pa = per_pa - core::mem::replace(&mut self.flow_per_pa, per_pa);
         let (Some(step), Some(sensor_c)) = (row.measured.step, row.measured.sensor_c) else {
             return;
         };
@@ -40,6 +52,8 @@ impl Observer for AgreementRecorder {
         let apart_k = simulated_c - sensor_c;
         self.rows += 1.0;
         self.squares += apart_k * apart_k;
+        self.flows.0 += added_per_pa;
+        self.flows.1 += added_per_pa * apart_k;
         if apart_k.abs() >= self.largest.0.abs() || apart_k.is_nan() {
             self.largest = (apart_k, row.at_s);
         }

@@ -20,6 +20,8 @@ use crate::world::{World, setpoint_max_c};
 pub struct SummaryRecorder {
     programme: ProgrammeImage,
     sensor_tolerance_k: f64,
+    /// How much hotter the simulated furnace was than a recorded one (K).
+    simulated_hotter_k: f64,
     advice_limits: AdviceLimits,
     soaks: Vec<SoakTracker>,
     ramps: RampTimes,
@@ -43,6 +45,7 @@ impl SummaryRecorder {
         Self {
             programme: programme.clone(),
             sensor_tolerance_k: furnace.control_sensor.tolerance_k,
+            simulated_hotter_k: 0.0,
             advice_limits: AdviceLimits::of(device),
             soaks: soaks::of(programme.steps()),
             ramps: RampTimes::default(),
@@ -54,6 +57,11 @@ impl SummaryRecorder {
             last: None,
             tensions_pa: Vec::new(),
         }
+    }
+
+    /// Notes how much hotter the simulated furnace was than the recorded one while the glass flowed (K).
+    pub fn note_hotter(&mut self, simulated_hotter_k: f64) {
+        self.simulated_hotter_k = simulated_hotter_k;
     }
 
     /// Length of the firing (s): from the start button to the event that ended it, or to the last
@@ -86,6 +94,7 @@ impl SummaryRecorder {
             late_ramps: self.ramps.late(self.programme.steps()),
             stresses: stresses(self.programme.steps(), &self.tensions_pa),
             sensor_tolerance_k: self.sensor_tolerance_k,
+            simulated_hotter_k: self.simulated_hotter_k,
             limits: self.advice_limits,
         }
     }

@@ -24,7 +24,8 @@ pub(super) fn infiltration(
     let (Some(coat), Some(flow), Some(front)) = (&work.coat, &piece.flow, &piece.front) else {
         return Vec::new();
     };
-    let uncertainty = DepthUncertainty::new(work, coat, firing.sensor_tolerance_k);
+    let uncertainty = DepthUncertainty::new(work, coat, firing.sensor_tolerance_k)
+        .of_colder_pieces(firing.simulated_hotter_k);
     let fit = coat.glass.ln_fluidity(work.body.fitted_at_c);
     let place = |count: u32, totals: FlowTotals| PlaceFlow {
         count,

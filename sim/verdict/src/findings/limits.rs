@@ -20,8 +20,9 @@ pub(super) const OVERSHOOT_MAX_K: f64 = 10.0;
 /// Limit of the piece's own temperature over the highest setpoint (K): larger than that of the sensor,
 /// and larger than the difference of sensor and piece in a good soak.
 pub(super) const PIECE_OVER_MAX_K: f64 = 15.0;
-/// Largest mean difference in the hottest soak between the simulated and the recorded control sensor (K)
-/// with which the simulated furnace counts as the recorded one. At 1120 °C it is about 15 % of the flow.
+/// Largest mean difference in a soak, and largest root mean square over the firing, between the simulated and
+/// the recorded control sensor (K) with which the simulated furnace counts as the recorded one. At 1120 °C
+/// it is about 15 % of the flow.
 pub(super) const SIMULATED_SENSOR_MAX_K: f64 = 10.0;
 /// Longest extra soak (s) that the verdict advises; if more is needed, the soak is too cold.
 pub(super) const EXTRA_SOAK_MAX_S: f64 = 4.0 * 3600.0;

@@ -43,6 +43,7 @@ pub use late_ramp::LateRamp;
 pub use outer_glass::{
     LeastSoak, MeltBackFinding, Mismatch, Surplus, SurplusAdvice, SurplusInput, ThinnerCoat,
 };
+pub use recorded::doubt_computed;
 pub use recording::{RecordingFlaw, SensorAgreement};
 pub use soak_advice::SoakAdvice;
 pub use subject::{CoatLift, Subject};

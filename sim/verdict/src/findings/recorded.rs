@@ -14,24 +14,32 @@ impl RecordingFlaw {
     }
 }
 
+/// Makes all not known that a simulated furnace or piece computes for a recorded firing.
+pub fn doubt_computed(findings: &mut [Finding], why: Unknown) {
+    for finding in findings {
+        let is_check = matches!(finding.outcome, Outcome::Pass | Outcome::Fail);
+        if is_check && finding.subject.is_computed() {
+            *finding = finding.clone().doubted([why]);
+        }
+    }
+}
+
 impl SensorAgreement {
     /// Adds it to the findings on a recorded firing. If the simulated furnace is so far off that what it
     /// computes for the work says nothing, neither a pass nor a failure of the work counts.
     pub fn add_to(self, findings: &mut Vec<Finding>) {
         let found = self.finding();
         if found.outcome == Outcome::NotKnown {
-            for finding in findings.iter_mut() {
-                let is_check = matches!(finding.outcome, Outcome::Pass | Outcome::Fail);
-                if is_check && finding.subject.is_computed() {
-                    *finding = finding.clone().doubted([Unknown::OtherFurnace(found.measured)]);
-                }
-            }
+            doubt_computed(findings, Unknown::OtherFurnace(found.measured));
         }
         findings.push(found);
     }
 
     fn finding(self) -> Finding {
-        let off_k = self.soak_k.map_or(self.rms_k, f64::abs);
+        // The larger one; what is not a number is larger than all.
+        let soak_k = self.soak_k.map_or(0.0, f64::abs);
+        let off_k =
+            if soak_k <= self.rms_k || self.rms_k.is_nan() { self.rms_k } else { soak_k };
         let at_s = Some(self.largest_at_s);
         let found = Finding::at_most(
             Subject::SimulatedSensor(self),

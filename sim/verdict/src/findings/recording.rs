@@ -3,6 +3,9 @@
 use super::limits::SIMULATED_SENSOR_MAX_K;
 use crate::format::{Scale, at_minute};
 
+/// A simulated furnace that is hotter by less than this (K) is not named: it shows as 0.0 K.
+const HOTTER_NAMED_K: f64 = 0.05;
+
 /// Why a recording tells too little of a firing for a verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RecordingFlaw {
@@ -59,16 +62,24 @@ pub struct SensorAgreement {
     pub largest_k: f64,
     /// When that was (s).
     pub largest_at_s: f64,
-    /// Mean of the difference in the programme's hottest soak (K); `None` without a soak that counted.
+    /// Mean of the difference in the soak in which this mean is largest (K); `None` without a soak.
     pub soak_k: Option<f64>,
+    /// Mean of the difference, weighted with the flow of the glass (K); `None` if no glass flowed.
+    pub flow_k: Option<f64>,
 }
 
 impl SensorAgreement {
+    /// How much hotter the simulated furnace was than the recorded one while the glass flowed (K). A colder
+    /// one counts as equal, because a doubt earns no credit.
+    pub fn hotter_k(self) -> f64 {
+        self.flow_k.map_or(0.0, |k| if k <= 0.0 { 0.0 } else { k })
+    }
+
     pub(super) fn sentence(self, believed: bool, scale: Scale) -> String {
         let apart = |k: f64| scale.difference_tenths(k.abs());
         let side = |k: f64| if k < 0.0 { "below" } else { "above" };
         let soak = self.soak_k.map_or_else(String::new, |k| {
-            format!(", {} {} it on average in the hottest soak", apart(k), side(k))
+            format!(", {} {} it on average in the worst soak", apart(k), side(k))
         });
         let largest = self.largest_k;
         let figures = format!(
@@ -80,7 +91,15 @@ impl SensorAgreement {
             at_minute(Some(self.largest_at_s))
         );
         if believed {
-            return figures;
+            let hotter = self.hotter_k();
+            return match hotter >= HOTTER_NAMED_K {
+                true => format!(
+                    "{figures} It was {} above it while the glass flowed: the confidence counts with \
+                     pieces that are colder by this.",
+                    apart(hotter)
+                ),
+                false => figures,
+            };
         }
         format!(
             "{figures} More than {} is too much to believe what is computed for the work: the profile \

@@ -170,6 +170,9 @@ pub struct FiringSummary {
     /// Class tolerance of the control sensor at the soak (K), as a limit and not as a
     /// deviation.
     pub sensor_tolerance_k: f64,
+    /// How much hotter the simulated furnace was than the recorded one while the glass flowed (K), never
+    /// negative; 0 in a rehearsal.
+    pub simulated_hotter_k: f64,
     /// Limits within which advice stays.
     pub limits: AdviceLimits,
 }

@@ -32,6 +32,10 @@ pub enum Unknown {
     StillFlowing,
     /// The simulated furnace is this far (K) from the recorded one.
     OtherFurnace(f64),
+    /// Nothing says how far the simulated furnace is from the recorded one.
+    NoReading,
+    /// The device has other furnace data than the profile.
+    OtherFurnaceData,
 }
 
 /// The slowest approach at which a glass is known to infiltrate.
@@ -126,6 +130,13 @@ impl Unknown {
                 "the simulated furnace is {} off the recorded one, see Simulated sensor.",
                 scale.difference_tenths(off_k)
             ),
+            Self::NoReading => "the control sensor gave no reading in the firing, so nothing says how far \
+                                the simulated furnace is from the recorded one."
+                .into(),
+            Self::OtherFurnaceData => "the device has other furnace data than the profile, so the simulated \
+                                       furnace may be another one. Name the profile of this furnace with \
+                                       --furnace."
+                .into(),
             Self::StillFlowing => {
                 "the glass still flowed when the record ended, and may yet come through. \
                                    Record, or cool, until it is stiff."

@@ -90,6 +90,7 @@ fn fire_at(
         interruptions: Vec::new(),
         late_ramps: Vec::new(),
         sensor_tolerance_k: 2.8,
+        simulated_hotter_k: 0.0,
         limits: AdviceLimits {
             programme_max_c: 1180.0,
             firing_max_s: 12.0 * 3600.0,

@@ -3,20 +3,69 @@
 use super::*;
 
 fn agreement(rms_k: f64, soak_k: Option<f64>) -> SensorAgreement {
-    SensorAgreement { rms_k, largest_k: -2.0 * rms_k, largest_at_s: 600.0, soak_k }
+    SensorAgreement {
+        rms_k,
+        largest_k: -2.0 * rms_k,
+        largest_at_s: 600.0,
+        soak_k,
+        flow_k: soak_k,
+    }
 }
 
 #[test]
 fn a_simulated_furnace_that_follows_leaves_a_note() {
     let mut good = verdict(&coated(), 1120.0, 2700, 5000.0);
-    agreement(21.0, Some(-9.9)).add_to(&mut good.findings);
+    agreement(9.8, Some(-9.9)).add_to(&mut good.findings);
     assert!(good.passed(), "{:#?}", lines(&good));
     let line = line_of(&good, is!(SimulatedSensor));
     assert_eq!(
         line,
-        "Simulated sensor: the simulated control sensor was 21.0 K from the recorded one (root mean \
-         square), at most 42.0 K below it at minute 10, 9.9 K below it on average in the hottest soak."
+        "Simulated sensor: the simulated control sensor was 9.8 K from the recorded one (root mean \
+         square), at most 19.6 K below it at minute 10, 9.9 K below it on average in the worst soak."
     );
+    let mut hotter = verdict(&coated(), 1120.0, 2700, 5000.0);
+    agreement(9.8, Some(6.0)).add_to(&mut hotter.findings);
+    let line = line_of(&hotter, is!(SimulatedSensor));
+    let counts = " 6.0 K above it on average in the worst soak. It was 6.0 K above it while the glass \
+                  flowed: the confidence counts with pieces that are colder by this.";
+    assert!(line.ends_with(counts), "{line}");
+}
+
+/// A simulated furnace that is 8 K too hot tells of pieces that are 8 K too hot.
+#[test]
+fn a_hotter_simulated_furnace_lowers_the_confidence() {
+    let confidence = |soak_c: f64, simulated_hotter_k: f64| {
+        let (piece, firing) = fire(&coated(), soak_c, 2400, 5000.0);
+        let firing = FiringSummary { simulated_hotter_k, ..firing };
+        let verdict = assess(&coated(), &[piece], &firing);
+        let Subject::Infiltration { probability, .. } =
+            verdict.find(is!(Infiltration)).unwrap().subject
+        else {
+            panic!("{:#?}", lines(&verdict))
+        };
+        probability
+    };
+    let (exact, known, unknown) =
+        (confidence(1112.0, 0.0), confidence(1120.0, 8.0), confidence(1120.0, 0.0));
+    assert!((known - exact).abs() < 0.01, "{known} and {exact}");
+    assert!(unknown - known > 0.02, "{unknown} and {known}");
+    assert!(agreement(1.0, Some(-8.0)).hotter_k().abs() < 1e-12);
+    assert!(agreement(1.0, Some(f64::NAN)).hotter_k().is_nan());
+}
+
+#[test]
+fn another_furnace_or_none_to_compare_makes_what_is_computed_not_known() {
+    for (why, says) in [
+        (Unknown::NoReading, "the control sensor gave no reading in the firing"),
+        (Unknown::OtherFurnaceData, "the device has other furnace data than the profile"),
+    ] {
+        let mut doubted = verdict(&coated(), 1120.0, 2700, 5000.0);
+        doubt_computed(&mut doubted.findings, why);
+        assert_eq!(doubted.result(), VerdictResult::NotKnown);
+        let line = line_of(&doubted, is!(Infiltration));
+        assert!(line.starts_with(&format!("NOT KNOWN Infiltrated through: {says}")), "{line}");
+        assert_eq!(doubted.find(is!(SoakBand)).unwrap().outcome, Outcome::Pass);
+    }
 }
 
 /// Neither what passes nor what fails in the model says anything about the work then.
@@ -51,9 +100,14 @@ fn a_simulated_furnace_that_is_far_off_makes_what_it_computes_not_known() {
 }
 
 #[test]
-fn without_a_soak_the_whole_firing_counts() {
+fn the_whole_firing_counts_as_well() {
+    for soak_k in [None, Some(0.0), Some(f64::NAN)] {
+        let mut off = verdict(&coated(), 1120.0, 2700, 5000.0);
+        agreement(11.0, soak_k).add_to(&mut off.findings);
+        assert_eq!(off.result(), VerdictResult::NotKnown, "{:#?}", lines(&off));
+    }
     let mut off = verdict(&coated(), 1120.0, 2700, 5000.0);
-    agreement(11.0, None).add_to(&mut off.findings);
+    agreement(f64::NAN, Some(0.0)).add_to(&mut off.findings);
     assert_eq!(off.result(), VerdictResult::NotKnown, "{:#?}", lines(&off));
 }
 

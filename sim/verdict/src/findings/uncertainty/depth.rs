@@ -71,6 +71,13 @@ impl DepthUncertainty {
         }
     }
 
+    /// The same if the pieces are colder than computed by this (K). It is a known error with a direction, so
+    /// it moves the temperature and does not widen it.
+    pub(crate) fn of_colder_pieces(self, colder_k: f64) -> Self {
+        let temperature = self.temperature.map(|node| Node { at: node.at - colder_k, ..node });
+        Self { temperature, ..self }
+    }
+
     /// Probability that the front gets through every spot of every piece.
     pub(crate) fn probability(&self, places: &[PlaceFlow]) -> f64 {
         let per_k = least(places).map_or(0.0, |place| place.per_k);
