@@ -2,8 +2,8 @@
 //!
 //! The run is far from linear in its inputs: nothing moves below a critical volume, and much does beyond it. The
 //! root of the sum of the squares of what a standard deviation of each input adds, times 1.28, is exceeded by up
-//! to one draw in five, not one in ten. So the inputs are varied together, at fixed points that fill the space of their errors
-//! evenly.
+//! to one draw in five, not one in ten. So the inputs are varied together, at fixed points that fill the space of
+//! their errors evenly.
 
 use super::limits::CONFIDENCE_MIN;
 use super::outer_glass::SurplusInput;

@@ -8,10 +8,11 @@ use crate::rounding;
 /// Shortest run that is told (m): below it the glass counts as where it was.
 const RUN_MIN_M: f64 = 0.05e-3;
 
+/// Shortest run over the margin that is told as a number (m).
+const SHOWN_MIN_M: f64 = 0.01e-3;
+
 pub(super) fn runs(f: &Finding, found: &Surplus) -> String {
     let left = left(found);
-    let (run, rim) = distinct(f.measured * 1e3, f.limit * 1e3, 1);
-    let edge = if found.skin { "skin" } else { "coat" };
     let cure = found.advice.map_or_else(String::new, |cure| advice(found, cure));
     match f.outcome {
         Outcome::Pass | Outcome::Note => {
@@ -20,18 +21,35 @@ pub(super) fn runs(f: &Finding, found: &Surplus) -> String {
         Outcome::NotKnown => {
             let (likely, rim) = likely_and_rim(f, found);
             format!(
-                "may run over the margin: only a run of less than {likely} mm has 90 % confidence, {}, and \
-                 the bare rim is {rim} mm. At the best estimate it {}. {left}.{cure}",
+                "may run over the margin: only a run of less than {likely} mm has 90 % \
+                 confidence, {}, and {}. At the best estimate it {}. {left}.{cure}",
                 source(f, found),
+                bare(f, &rim),
                 best(f, found)
             )
         }
-        Outcome::Fail => format!(
-            "runs {run} mm below the {edge}, and the bare rim is {rim} mm: it runs over the \
-             margin{}, onto the pin and the fitting surface. {left}.{cure}",
-            at_minute(f.at_s)
-        ),
+        Outcome::Fail => {
+            let (run, rim) = distinct(f.measured * 1e3, f.limit * 1e3, 1);
+            let far = if f.measured < SHOWN_MIN_M { "less than 0.01" } else { &run };
+            format!(
+                "runs {far} mm below the {}, and {}: it runs over the margin{}, onto the pin and \
+                 the fitting surface. {left}.{cure}",
+                edge(found),
+                bare(f, &rim),
+                at_minute(f.at_s)
+            )
+        }
     }
+}
+
+/// Where it begins to run.
+fn edge(found: &Surplus) -> &'static str {
+    if found.skin { "skin" } else { "coat" }
+}
+
+/// What the margin has.
+fn bare(f: &Finding, rim_mm: &str) -> String {
+    if f.limit > 0.0 { format!("the bare rim is {rim_mm} mm") } else { "no rim is bare".into() }
 }
 
 /// What the glass does at the best estimate.
@@ -39,8 +57,7 @@ fn best(f: &Finding, found: &Surplus) -> String {
     match (f.measured < RUN_MIN_M, found.skin) {
         (true, true) => "stays where blasting left it".into(),
         (true, false) => "stays where it was brushed".into(),
-        (false, true) => format!("runs {:.1} mm below the skin", f.measured * 1e3),
-        (false, false) => format!("runs {:.1} mm below the coat", f.measured * 1e3),
+        (false, _) => format!("runs {:.1} mm below the {}", f.measured * 1e3, edge(found)),
     }
 }
 

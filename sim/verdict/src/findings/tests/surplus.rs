@@ -154,10 +154,40 @@ fn without_a_rim_only_glass_that_moves_fails() {
     let over = found(&with_rim(brushed(0.65), 0.0));
     assert_eq!(over.outcome, Outcome::Fail);
     assert!(over.margin.is_finite() && over.margin < 0.0);
+    let line = over.line(Scale::Celsius);
+    assert!(
+        line.contains(" mm below the coat, and no rim is bare: it runs over the margin at"),
+        "{line}"
+    );
+    let perhaps = found(&with_rim(brushed(0.2), 0.0));
+    assert_eq!(perhaps.outcome, Outcome::NotKnown);
+    let line = perhaps.line(Scale::Celsius);
+    assert!(line.contains("from the contact angle, and no rim is bare. At the best"), "{line}");
+    assert!(!line.contains("000"), "{line}");
 }
 
 #[test]
 fn a_glass_that_never_softened_has_no_finding() {
     assert_eq!(verdict(&brushed(2.0), 600.0, 600, 5000.0).find(is!(Surplus)), None);
     assert_eq!(verdict(&bare(), 1120.0, 600, ATMOSPHERE_PA).find(is!(Surplus)), None);
+}
+
+#[test]
+fn a_film_that_hardly_moves_is_told_in_hundredths() {
+    // At this angle it moves by a few micrometres.
+    let at = |angle: f64| {
+        let mut work = with_rim(brushed(0.4), 0.0);
+        work.coat.as_mut().unwrap().glass.contact_angle_deg = angle;
+        found(&work)
+    };
+    let (mut moves, mut stays) = (20.0, 40.0);
+    for _ in 0..14 {
+        let middle = 0.5 * (moves + stays);
+        if at(middle).outcome == Outcome::Fail { moves = middle } else { stays = middle }
+    }
+    let line = at(moves).line(Scale::Celsius);
+    assert!(
+        line.contains("runs less than 0.01 mm below the coat, and no rim is bare"),
+        "{line}"
+    );
 }
