@@ -113,6 +113,10 @@ fn a_reason_is_one_legible_line() {
 fn a_slow_ramp_is_not_known_and_says_what_the_model_says() {
     let ramp = "to_celsius = 1120, minutes = 20";
     let slow = GOOD.replace(ramp, "to_celsius = 1120, kelvin_per_minute = 5");
+    // So even a coat stays where it is for two hours.
+    let even = "thickness_millimetre = 0.34\nthickness_tolerance_millimetre = 0.02\n\
+                bare_rim_millimetre = 3";
+    let slow = slow.replace("thickness_millimetre = 0.38", even);
     let bench = Bench::with(slow.replace("minutes = 30", "minutes = 120"));
     let result = bench.run(&["rehearse", "job.toml", "--json"]);
     assert_eq!(result.code, 3, "{result:#?}");

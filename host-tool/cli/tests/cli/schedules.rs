@@ -169,6 +169,12 @@ refused! {
         "thickness_millimetre = 0.38" =>
             "thickness_millimetre = 0.38\nglass_values = { kilogram_per_cubic_metre = 1500 }";
         "12:45", "the powder would be 69 % of the volume", "at least 3.75 g of water on 10 g of powder";
+    a_rim_as_high_as_the_wall:
+        "thickness_millimetre = 0.38" => "thickness_millimetre = 0.38\nbare_rim_millimetre = 8";
+        "12:23", "the bare rim is 8 mm, and a wall of 220 mm² is taken as 7.4 mm high", "less than 7.4 mm";
+    a_wall_lower_than_the_usual_rim:
+        "area_square_millimetre = 220" => "area_square_millimetre = 10";
+        "7:26", "the bare rim is 2 mm, and a wall of 10 mm² is taken as 1.6 mm high", "less than 1.5 mm";
     a_recipe_for_infiltrated_work:
         "220\n\n[work.coat]" =>
             "220\ninfiltrated = true\n\n[work.coat]\npowder_gram = 10\nwater_gram = 3";

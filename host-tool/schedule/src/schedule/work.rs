@@ -1,5 +1,6 @@
 //! Converts the work of a schedule to the data of the simulation.
 
+use saggar_plant::piece::coat_height_m;
 use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
 use saggar_verdict::rounding;
 
@@ -53,6 +54,35 @@ pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
         check_viscosity(&glass, notes);
         check_recipe(coat, glass.density_kg_m3, infiltrated, notes);
     }
+    if !infiltrated && let Some(coat) = &work.coat {
+        check_rim(work, coat, notes);
+    }
+}
+
+/// A coat on porous work begins below the upper edge of the wall.
+fn check_rim(work: &Work, coat: &Coat, notes: KeyDiagnostics<'_>) {
+    let (Some(area_mm2), Some(rim_mm)) =
+        (work.area_square_millimetre, coat.with_defaults().bare_rim_millimetre)
+    else {
+        return;
+    };
+    let high_mm = coat_height_m(area_mm2 * 1e-6) * 1e3;
+    if rim_mm < high_mm {
+        return;
+    }
+    let key = "work.coat.bare_rim_millimetre";
+    let place = if notes.locations.has(key) { key } else { "work.area_square_millimetre" };
+    notes.at_value(
+        place,
+        format!(
+            "the bare rim is {rim_mm} mm, and a wall of {area_mm2} mm² is taken as {high_mm:.1} mm high: \
+             no coat would be left"
+        ),
+        format!(
+            "state the `bare_rim_millimetre` that the coat leaves at the margin, less than {} mm",
+            rounding::down(high_mm, 1)
+        ),
+    );
 }
 
 /// A recipe is powder and water, is for a slurry, and has enough water to flow.

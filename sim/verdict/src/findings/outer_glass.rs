@@ -17,6 +17,9 @@ pub struct Surplus {
     pub from: SurplusInput,
     /// It adds more than all others together, as squares.
     pub is_most: bool,
+    /// Width of the strip at the margin that gets no glass (m): beyond what runs over the rim and what goes
+    /// sideways in the pores.
+    pub dry_m: f64,
     /// The cure, if it does not pass.
     pub advice: Option<SurplusAdvice>,
 }

@@ -35,6 +35,7 @@ pub(super) fn surplus(work: &WorkSpec, piece: &Piece) -> Option<Finding> {
         likely_run_m: likely_m,
         from,
         is_most: share > 0.5,
+        dry_m: dry_m(coat.bare_rim_m - film.run_m(), piece),
         advice: (outcome != Outcome::Pass).then(|| advice(work, coat, likely_m, per_pa)),
     });
     let mut found =
@@ -45,6 +46,16 @@ pub(super) fn surplus(work: &WorkSpec, piece: &Piece) -> Option<Finding> {
         found.margin = -film.run_m() / film.height_m();
     }
     Some(found)
+}
+
+/// Width (m) of what stays without glass of a rim of which the film leaves this much: from the film's edge the
+/// glass goes sideways about as far as it goes in. 0 for work without pores.
+fn dry_m(bare_m: f64, piece: &Piece) -> f64 {
+    piece.front.as_ref().map_or(0.0, |front| {
+        let used_up = front.coat_used_up_at_s().is_some();
+        let sideways_m = if used_up { front.depth_m() } else { front.predicted_depth_m() };
+        (bare_m - sideways_m).max(0.0)
+    })
 }
 
 /// Glass that stays at the best estimate alone is not known to stay. A NaN never passes.

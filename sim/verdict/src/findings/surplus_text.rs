@@ -8,11 +8,14 @@ use crate::rounding;
 /// Shortest run that is told (m): below it the glass counts as where it was.
 const RUN_MIN_M: f64 = 0.05e-3;
 
+/// Narrowest strip without glass that is told (m).
+const DRY_MIN_M: f64 = 0.05e-3;
+
 /// Shortest run over the margin that is told as a number (m).
 const SHOWN_MIN_M: f64 = 0.01e-3;
 
 pub(super) fn runs(f: &Finding, found: &Surplus) -> String {
-    let left = left(found);
+    let left = format!("{}{}", left(found), dry(found));
     let cure = found.advice.map_or_else(String::new, |cure| advice(found, cure));
     match f.outcome {
         Outcome::Pass | Outcome::Note => {
@@ -113,6 +116,14 @@ fn left(found: &Surplus) -> String {
         return "The pores drink all of it, and nothing is left to grind".into();
     }
     format!("Left to grind: {mm:.2} mm of glass on average, {mm3:.0} mm³ per piece")
+}
+
+/// The strip at the margin that gets no glass, after a full stop.
+fn dry(found: &Surplus) -> String {
+    if found.dry_m < DRY_MIN_M {
+        return String::new();
+    }
+    format!(". At the margin about {:.1} mm stay without glass", found.dry_m * 1e3)
 }
 
 /// A wider rim or a thinner coat, after a leading space.

@@ -49,7 +49,7 @@ fn a_coat_that_the_pores_drink_stays_where_it_is() {
     let line = thin.line(Scale::Celsius);
     assert!(line.starts_with("Surplus glass: stays where it was brushed"), "{line}");
     assert!(
-        line.ends_with("Left to grind: 0.01 mm of glass on average, 2 mm³ per piece."),
+        line.contains(" Left to grind: 0.01 mm of glass on average, 2 mm³ per piece. At the "),
         "{line}"
     );
 }
@@ -190,4 +190,34 @@ fn a_film_that_hardly_moves_is_told_in_hundredths() {
         line.contains("runs less than 0.01 mm below the coat, and no rim is bare"),
         "{line}"
     );
+}
+
+#[test]
+fn the_strip_that_glass_does_not_reach_is_told() {
+    let said = |rim_mm: f64, soak_s: u32| {
+        let work = with_rim(brushed(0.3), rim_mm);
+        let depth_mm = {
+            let (piece, _) = fire(&work, 1120.0, soak_s, 5000.0);
+            1e3 * piece.front.unwrap().predicted_depth_m()
+        };
+        let found = verdict(&work, 1120.0, soak_s, 5000.0);
+        let line = line_of(&found, is!(Surplus));
+        let dry = line.split_once(" At the margin about ").map(|(_, rest)| {
+            let (mm, after) = rest.split_once(' ').unwrap();
+            assert!(after.starts_with("mm stay without glass."), "{line}");
+            mm.parse::<f64>().unwrap()
+        });
+        (dry, depth_mm)
+    };
+    for (rim_mm, soak_s) in [(2.0, 1800), (3.0, 1800), (2.0, 600)] {
+        let (dry, depth_mm) = said(rim_mm, soak_s);
+        assert!((dry.unwrap() - (rim_mm - depth_mm)).abs() < 0.051, "{dry:?} {depth_mm}");
+    }
+    // A rim as narrow as the glass goes sideways gets all of it.
+    let (_, depth_mm) = said(2.0, 1800);
+    assert_eq!(said(depth_mm - 0.1, 1800).0, None);
+    // Nothing is dry where there are no pores.
+    let mut skin = brushed(0.1);
+    (skin.infiltrated, skin.body) = (true, BodySpec::named("alumina-infiltrated").unwrap());
+    assert!(!found(&skin).line(Scale::Celsius).contains("without glass"));
 }
