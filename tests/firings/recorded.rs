@@ -8,7 +8,7 @@ use saggar_core::Controller;
 use saggar_device::wire::Tick;
 use saggar_plant::spec::FurnaceSpec;
 use saggar_schedule::FiringPlan as Plan;
-use saggar_verdict::{Outcome, RecordingFlaw, Subject, Verdict, VerdictResult};
+use saggar_verdict::{Outcome, RecordingFlaw, Subject, Unknown, Verdict, VerdictResult};
 
 use super::{FiringOptions, example, setup_with};
 
@@ -118,6 +118,28 @@ fn a_profile_that_is_a_little_too_hot_earns_no_confidence() {
     };
     let ((here, deeper_m), (there, depth_m)) = (through(&off), through(&verdict));
     assert!((here - there).abs() < 0.005 && deeper_m > 1.01 * depth_m, "{here} {there}");
+}
+
+/// The pump of the profile is better than that of the furnace, and draws far below what the gauge read.
+#[test]
+fn a_pump_that_does_not_fit_makes_the_trapped_gas_not_known() {
+    let plan = example("infiltrate-spinel-vacuum");
+    let (_, tape) = fired(&plan, 1);
+    let gas = |verdict: &Verdict| {
+        let is = |subject: &Subject| matches!(subject, Subject::TrappedGas { .. });
+        verdict.find(is).unwrap().clone()
+    };
+    let same = gas(&played(&plan, &plan.profile.spec, &tape).verdict);
+    assert_eq!((same.outcome, same.doubt), (Outcome::Pass, None));
+    let mut strong = plan.profile.spec.clone();
+    strong.pump.as_mut().unwrap().ultimate_pa *= 0.4;
+    let off = gas(&played(&plan, &strong, &tape).verdict);
+    assert_eq!(off.outcome, Outcome::NotKnown);
+    // The insulation conducts less in the better vacuum, so the temperature may differ as well.
+    let reasons = off.doubt.unwrap().reasons;
+    let Some(Unknown::OtherPressure(found)) = reasons.first() else { panic!("{reasons:?}") };
+    let (gauge_hpa, own_hpa) = (found.gauge_pa / 100.0, found.simulated_pa / 100.0);
+    assert!(gauge_hpa > 1.5 * own_hpa && gauge_hpa < 60.0, "{gauge_hpa} {own_hpa}");
 }
 
 #[test]

@@ -202,10 +202,12 @@ impl RehearsalSetup<'_> {
         if !world.is_started() {
             return flawed(RecordingFlaw::NoFiring);
         }
+        let pressure = agreement.pressure(self.programme);
         let agreement = agreement.finish(self.programme);
         summary.note_hotter(agreement.map_or(0.0, SensorAgreement::hotter_k));
         let mut fired = FiringResult::from_world(&world, summary, trace, self.work);
         let findings = &mut fired.verdict.findings;
+        pressure.iter().for_each(|pressure| pressure.add_to(findings));
         match agreement {
             Some(agreement) => agreement.add_to(findings),
             None => doubt_computed(findings, Unknown::NoReading),

@@ -10,9 +10,9 @@ pub mod rounding;
 pub use findings::{
     AdviceLimits, ApproachBound, BandExcursion, CoatAdvice, CoatLift, Distribution, Doubt,
     EffectiveSoak, Finding, FiringSummary, Interruption, LateRamp, LeastSoak, LostSoak,
-    MeltBackFinding, Mismatch, NotStarted, Outcome, RecordingFlaw, SensorAgreement, SoakAdvice,
-    SoakSummary, StageLabel, StepStress, StressCause, Subject, Surplus, SurplusAdvice,
-    SurplusInput, ThinnerCoat, UncertaintyBudget, UncertaintyComponent, UncertaintySource,
-    UncoatedFiring, Unknown, VacuumAdvice, Verdict, VerdictResult, Wording, assess,
-    doubt_computed,
+    MeltBackFinding, Mismatch, NotStarted, Outcome, PressureAgreement, RecordingFlaw,
+    SensorAgreement, SoakAdvice, SoakSummary, StageLabel, StepStress, StressCause, Subject,
+    Surplus, SurplusAdvice, SurplusInput, ThinnerCoat, UncertaintyBudget, UncertaintyComponent,
+    UncertaintySource, UncoatedFiring, Unknown, VacuumAdvice, Verdict, VerdictResult, Wording,
+    assess, doubt_computed,
 };

@@ -1,7 +1,7 @@
-//! Compares the simulated control sensor with the recorded one while a recording is played.
+//! Compares the simulated control sensor and pressure with the recorded ones while a recording is played.
 
 use saggar_core::programme::{Action, ProgrammeImage};
-use saggar_verdict::SensorAgreement;
+use saggar_verdict::{PressureAgreement, SensorAgreement};
 
 use super::Observer;
 use crate::trace::Row;
@@ -18,6 +18,8 @@ pub struct AgreementRecorder {
     /// Flow of the glass so far (1/Pa); the part of it with readings, and its sum with the difference.
     flow_per_pa: f64,
     flows: (f64, f64),
+    /// For each step that ran: rows with a gauge reading, and the sums of gauge and simulated chamber (Pa).
+    pressures: Vec<(f64, f64, f64)>,
 }
 
 impl AgreementRecorder {
@@ -36,6 +38,42 @@ impl AgreementRecorder {
             soak_k: soaks.reduce(worse),
             flow_k: (flow > 0.0).then_some(sum / flow),
         })
+    }
+}
+
+impl AgreementRecorder {
+    /// The pressures in the soak under vacuum in which they are farthest apart by their ratio; `None` without
+    /// such a soak, or a gauge.
+    pub fn pressure(&self, programme: &ProgrammeImage) -> Option<PressureAgreement> {
+        let soaks =
+            programme.steps().zip(&self.pressures).filter_map(|(step, (rows, gauge, own))| {
+                let under_vacuum =
+                    step.vacuum.is_some() && matches!(step.action, Action::Soak { .. });
+                (under_vacuum && *rows > 0.0).then(|| PressureAgreement {
+                    gauge_pa: gauge / rows,
+                    simulated_pa: own / rows,
+                })
+            });
+        let doubtful = |soak: &PressureAgreement| !soak.is_believed();
+        let ratio = |soak: &PressureAgreement| (soak.simulated_pa / soak.gauge_pa).ln().abs();
+        soaks.max_by(|a, b| {
+            doubtful(a).cmp(&doubtful(b)).then_with(|| ratio(a).total_cmp(&ratio(b)))
+        })
+    }
+
+    fn record_pressure(&mut self, step: usize, row: &Row) {
+        let (Some(gauge_pa), Some(modelled)) = (row.measured.inputs.pressure_pa, row.modelled)
+        else {
+            return;
+        };
+        if self.pressures.len() <= step {
+            self.pressures.resize(step + 1, (0.0, 0.0, 0.0));
+        }
+        if let Some((rows, gauge, own)) = self.pressures.get_mut(step) {
+            *rows += 1.0;
+            *gauge += f64::from(gauge_pa);
+            *own += modelled.pressure_pa;
+        }
     }
 }
 
@@ -58,6 +96,7 @@ impl Observer for AgreementRecorder {
             self.largest = (apart_k, row.at_s);
         }
         let step = usize::from(step);
+        self.record_pressure(step, row);
         if self.steps.len() <= step {
             self.steps.resize(step + 1, (0.0, 0.0));
         }

@@ -24,6 +24,13 @@ pub(super) const PIECE_OVER_MAX_K: f64 = 15.0;
 /// the recorded control sensor (K) with which the simulated furnace counts as the recorded one. At 1120 °C
 /// it is about 15 % of the flow.
 pub(super) const SIMULATED_SENSOR_MAX_K: f64 = 10.0;
+/// Largest ratio between the pressure of the simulated chamber and that of the recorded gauge, as means over a soak
+/// under vacuum, either way, with which the simulated pressure counts as the recorded one.
+pub(super) const SIMULATED_PRESSURE_RATIO_MAX: f64 = 1.5;
+/// Largest difference of the same (Pa).
+pub(super) const SIMULATED_PRESSURE_APART_MAX_PA: f64 = 2000.0;
+/// Differences of the same up to this (Pa) never matter, whatever their ratio.
+pub(super) const SIMULATED_PRESSURE_APART_MIN_PA: f64 = 100.0;
 /// Longest extra soak (s) that the verdict advises; if more is needed, the soak is too cold.
 pub(super) const EXTRA_SOAK_MAX_S: f64 = 4.0 * 3600.0;
 /// Share of the uncertainty from which the verdict advises to measure one input.

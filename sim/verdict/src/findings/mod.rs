@@ -44,7 +44,7 @@ pub use outer_glass::{
     LeastSoak, MeltBackFinding, Mismatch, Surplus, SurplusAdvice, SurplusInput, ThinnerCoat,
 };
 pub use recorded::doubt_computed;
-pub use recording::{RecordingFlaw, SensorAgreement};
+pub use recording::{PressureAgreement, RecordingFlaw, SensorAgreement};
 pub use soak_advice::SoakAdvice;
 pub use subject::{CoatLift, Subject};
 pub use summary::{

@@ -1,8 +1,11 @@
 //! Verdicts on recorded firings.
 
 use super::finding::{Finding, Outcome};
-use super::limits::SIMULATED_SENSOR_MAX_K;
-use super::recording::{RecordingFlaw, SensorAgreement};
+use super::limits::{
+    SIMULATED_PRESSURE_APART_MAX_PA, SIMULATED_PRESSURE_APART_MIN_PA,
+    SIMULATED_PRESSURE_RATIO_MAX, SIMULATED_SENSOR_MAX_K,
+};
+use super::recording::{PressureAgreement, RecordingFlaw, SensorAgreement};
 use super::subject::Subject;
 use super::unknown::Unknown;
 
@@ -20,6 +23,36 @@ pub fn doubt_computed(findings: &mut [Finding], why: Unknown) {
         let is_check = matches!(finding.outcome, Outcome::Pass | Outcome::Fail);
         if is_check && finding.subject.is_computed() {
             *finding = finding.clone().doubted([why]);
+        }
+    }
+}
+
+impl PressureAgreement {
+    /// Whether the simulated pressure counts as the recorded one.
+    pub fn is_believed(self) -> bool {
+        let apart_pa = (self.simulated_pa - self.gauge_pa).abs();
+        let (low, high) =
+            (self.simulated_pa.min(self.gauge_pa), self.simulated_pa.max(self.gauge_pa));
+        apart_pa <= SIMULATED_PRESSURE_APART_MIN_PA
+            || (apart_pa <= SIMULATED_PRESSURE_APART_MAX_PA
+                && high <= SIMULATED_PRESSURE_RATIO_MAX * low)
+    }
+
+    /// If the simulated pressure is not the recorded one, neither a pass nor a failure counts that depends
+    /// on it.
+    pub fn add_to(self, findings: &mut [Finding]) {
+        if self.is_believed() {
+            return;
+        }
+        // Glass over lubricant depends on the air in which the lubricant burns.
+        let oily =
+            findings.iter().any(|found| matches!(found.subject, Subject::BurnOff { .. }));
+        for finding in findings {
+            let is_front = matches!(finding.subject, Subject::Infiltration { .. });
+            let depends = finding.subject.depends_on_pressure() || (is_front && oily);
+            if depends && matches!(finding.outcome, Outcome::Pass | Outcome::Fail) {
+                *finding = finding.clone().doubted([Unknown::OtherPressure(self)]);
+            }
         }
     }
 }

@@ -68,6 +68,16 @@ pub struct SensorAgreement {
     pub flow_k: Option<f64>,
 }
 
+/// The pressure of the simulated chamber beside the recorded gauge, in the soak under vacuum in which they are
+/// farthest apart.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PressureAgreement {
+    /// Mean of the gauge (Pa).
+    pub gauge_pa: f64,
+    /// Mean of the simulated chamber (Pa).
+    pub simulated_pa: f64,
+}
+
 impl SensorAgreement {
     /// How much hotter the simulated furnace was than the recorded one while the glass flowed (K). A colder
     /// one counts as equal, because a doubt earns no credit.

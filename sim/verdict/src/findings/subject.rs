@@ -184,6 +184,17 @@ impl Subject {
         }
     }
 
+    /// Whether it is computed from the pressure in the chamber.
+    pub(super) const fn depends_on_pressure(&self) -> bool {
+        matches!(
+            self,
+            Self::Drying { .. }
+                | Self::Boiling { .. }
+                | Self::BurnOff { .. }
+                | Self::TrappedGas { .. }
+        )
+    }
+
     /// Title and unit.
     const fn title_and_unit(&self) -> (&'static str, Option<&'static str>) {
         match self {

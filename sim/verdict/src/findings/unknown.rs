@@ -1,5 +1,6 @@
 //! Where the models end, in words: why a finding is not known although a model has a figure for it.
 
+use super::recording::PressureAgreement;
 use crate::format::{Scale, at_minute};
 use saggar_plant::piece::{APPROACHED_C, Approach, Piece};
 use saggar_plant::spec::GlassSpec;
@@ -32,6 +33,8 @@ pub enum Unknown {
     StillFlowing,
     /// The simulated furnace is this far (K) from the recorded one.
     OtherFurnace(f64),
+    /// The pressure of the simulated chamber is not that of the recorded one.
+    OtherPressure(PressureAgreement),
     /// Nothing says how far the simulated furnace is from the recorded one.
     NoReading,
     /// The device has other furnace data than the profile.
@@ -129,6 +132,12 @@ impl Unknown {
             Self::OtherFurnace(off_k) => format!(
                 "the simulated furnace is {} off the recorded one, see Simulated sensor.",
                 scale.difference_tenths(off_k)
+            ),
+            Self::OtherPressure(pressure) => format!(
+                "in a soak under vacuum the recorded gauge read {:.1} hPa on average, and the simulated \
+                 chamber had {:.1} hPa. Correct the profile's vacuum, and replay again.",
+                pressure.gauge_pa / 100.0,
+                pressure.simulated_pa / 100.0
             ),
             Self::NoReading => "the control sensor gave no reading in the firing, so nothing says how far \
                                 the simulated furnace is from the recorded one."

@@ -100,6 +100,46 @@ fn a_simulated_furnace_that_is_far_off_makes_what_it_computes_not_known() {
 }
 
 #[test]
+fn another_pressure_makes_what_depends_on_it_not_known() {
+    let oily = WorkSpec { lubricant_share: 0.02, ..coated() };
+    let with = |work: &WorkSpec, gauge_pa: f64, simulated_pa: f64| {
+        let mut found = verdict(work, 1120.0, 2700, ATMOSPHERE_PA);
+        for finding in &mut found.findings {
+            // As if the simulated firing had been under vacuum.
+            if matches!(finding.subject, Subject::TrappedGas { .. }) {
+                finding.outcome = Outcome::Pass;
+            }
+        }
+        PressureAgreement { gauge_pa, simulated_pa }.add_to(&mut found.findings);
+        found
+    };
+    for (gauge_pa, simulated_pa) in
+        [(3000.0, 4400.0), (4400.0, 3000.0), (20.0, 110.0), (9000.0, 10_900.0)]
+    {
+        assert!(with(&oily, gauge_pa, simulated_pa).passed(), "{gauge_pa} {simulated_pa}");
+    }
+    for (gauge_pa, simulated_pa) in
+        [(3000.0, 4600.0), (4600.0, 3000.0), (20.0, 130.0), (9000.0, 11_100.0), (f64::NAN, 1.0)]
+    {
+        let off = with(&oily, gauge_pa, simulated_pa);
+        for subject in [off.find(is!(TrappedGas)), off.find(is!(BurnOff))] {
+            assert_eq!(
+                subject.unwrap().outcome,
+                Outcome::NotKnown,
+                "{gauge_pa} {simulated_pa}"
+            );
+        }
+        assert_eq!(off.find(is!(Infiltration)).unwrap().outcome, Outcome::NotKnown);
+        assert_eq!(off.find(is!(Stress)).unwrap().outcome, Outcome::Pass);
+    }
+    let clean = with(&coated(), 3000.0, 4600.0);
+    assert_eq!(clean.find(is!(Infiltration)).unwrap().outcome, Outcome::Pass);
+    let says = "NOT KNOWN Trapped gas: in a soak under vacuum the recorded gauge read 30.0 hPa on \
+                average, and the simulated chamber had 46.0 hPa. Correct the profile's vacuum";
+    assert!(line_of(&clean, is!(TrappedGas)).starts_with(says), "{:#?}", lines(&clean));
+}
+
+#[test]
 fn the_whole_firing_counts_as_well() {
     for soak_k in [None, Some(0.0), Some(f64::NAN)] {
         let mut off = verdict(&coated(), 1120.0, 2700, 5000.0);
