@@ -175,6 +175,14 @@ refused! {
     a_wall_lower_than_the_usual_rim:
         "area_square_millimetre = 220" => "area_square_millimetre = 10";
         "7:26", "the bare rim is 2 mm, and a wall of 10 mm² is taken as 1.6 mm high", "less than 1.5 mm";
+    a_roughness_deeper_than_the_skin:
+        "220\n\n[work.coat]" =>
+            "220\ninfiltrated = true\nroughness_micrometre = 400\n\n[work.coat]";
+        "9:24", "the roughness is 400 µm, and the skin of glass only 380 µm thick", "no deeper";
+    a_skin_thinner_than_the_usual_roughness:
+        "220\n\n[work.coat]\nglass = \"lanthanum-glass\"\nthickness_millimetre = 0.38" =>
+            "220\ninfiltrated = true\n\n[work.coat]\nglass = \"lanthanum-glass\"\nthickness_millimetre = 0.005";
+        "12:24", "the roughness is 8 µm, and the skin of glass only 5 µm thick", "no deeper";
     a_recipe_for_infiltrated_work:
         "220\n\n[work.coat]" =>
             "220\ninfiltrated = true\n\n[work.coat]\npowder_gram = 10\nwater_gram = 3";

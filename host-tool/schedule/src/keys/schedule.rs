@@ -2,7 +2,8 @@
 
 use saggar_core::programme::{AfterCut, FALL_MAX_K, NAME_BYTES_MAX, STEPS_MAX};
 use saggar_plant::spec::{
-    BodySpec, COAT_MAX_MM, GlassSpec, PRESSURE_MIN_HPA, Purpose, STAGE_MAX_MIN,
+    BodySpec, COAT_MAX_MM, GlassSpec, PRESSURE_MIN_HPA, Purpose, ROUGHNESS_MICROMETRE,
+    STAGE_MAX_MIN,
 };
 
 use crate::document::Presence::{
@@ -48,9 +49,6 @@ section! {
 pub const WALL_SD_PERCENT: f64 = 10.0;
 /// As [`WALL_SD_PERCENT`].
 pub const COAT_SD_PERCENT: f64 = 15.0;
-
-/// Default roughness left by blasting (µm). Value from memory.
-const ROUGHNESS_MICROMETRE: f64 = 8.0;
 
 /// Default unevenness of a wall (%). To calibrate.
 pub const UNEVENNESS_PERCENT: f64 = 5.0;

@@ -1,7 +1,9 @@
 //! Converts the work of a schedule to the data of the simulation.
 
 use saggar_plant::piece::coat_height_m;
-use saggar_plant::spec::{BodySpec, CoatSpec, GlassSpec, UncertainValue, WorkSpec};
+use saggar_plant::spec::{
+    BodySpec, CoatSpec, GlassSpec, ROUGHNESS_MICROMETRE, UncertainValue, WorkSpec,
+};
 use saggar_verdict::rounding;
 
 use crate::document::{KeyDiagnostics, Section as _};
@@ -54,9 +56,32 @@ pub(super) fn check(work: &Work, notes: KeyDiagnostics<'_>) {
         check_viscosity(&glass, notes);
         check_recipe(coat, glass.density_kg_m3, infiltrated, notes);
     }
-    if !infiltrated && let Some(coat) = &work.coat {
-        check_rim(work, coat, notes);
+    match &work.coat {
+        Some(skin) if infiltrated => check_roughness(work, skin, notes),
+        Some(coat) => check_rim(work, coat, notes),
+        None => {}
     }
+}
+
+/// A skin of glass is at least as thick as its roughness is deep.
+fn check_roughness(work: &Work, skin: &Coat, notes: KeyDiagnostics<'_>) {
+    let Some(thick_mm) = skin.thickness_millimetre else { return };
+    let rough_um = work.roughness_micrometre.unwrap_or(ROUGHNESS_MICROMETRE);
+    let thick_um = 1e3 * thick_mm;
+    if rough_um <= thick_um {
+        return;
+    }
+    let key = "work.roughness_micrometre";
+    let place = if notes.locations.has(key) { key } else { "work.coat.thickness_millimetre" };
+    notes.at_value(
+        place,
+        format!(
+            "the roughness is {rough_um} µm, and the skin of glass only {thick_um:.0} µm thick: blasting \
+             has gone through it"
+        ),
+        "state the mean thickness of the skin in millimetres, and a roughness in micrometres that is \
+         no deeper",
+    );
 }
 
 /// A coat on porous work begins below the upper edge of the wall.

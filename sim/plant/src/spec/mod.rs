@@ -10,5 +10,5 @@ pub use furnace::{
 };
 pub use work::{
     BodySpec, COAT_MAX_MM, CoatSpec, Deviation, GlassSpec, PRESSURE_MIN_HPA, Purpose,
-    STAGE_MAX_MIN, UncertainValue, WorkSpec,
+    ROUGHNESS_MICROMETRE, STAGE_MAX_MIN, UncertainValue, WorkSpec,
 };

@@ -4,6 +4,8 @@ use crate::heat_curve::HeatCurve;
 
 /// Thickest coat that a schedule may ask for (mm).
 pub const COAT_MAX_MM: f64 = 5.0;
+/// Default roughness left by blasting (µm). Value from memory.
+pub const ROUGHNESS_MICROMETRE: f64 = 8.0;
 
 /// Lowest pressure that a schedule may ask for (hPa).
 pub const PRESSURE_MIN_HPA: f64 = 0.1;

@@ -16,19 +16,27 @@ pub(super) fn levelled(f: &Finding, found: MeltBackFinding, scale: Scale) -> Str
         MeltBackFinding::NoGlass => {
             "cannot be computed: the work names no glass. Name it under [work.coat].".into()
         }
-        MeltBackFinding::Indistinct { times, least } => format!(
-            "the model has levelled the surface {} times over, so it cannot tell this firing from a \
-             much shorter or colder one, nor what the extra heat does to shape and margins. {}",
+        MeltBackFinding::Indistinct { times, even_m, least } => format!(
+            "the model {} {} times over, so it cannot tell this firing from a much shorter or \
+             colder one, nor what the extra heat does to shape and margins. {}",
+            even_m.map_or_else(
+                || "has levelled the surface".into(),
+                |even_m| format!("would have levelled even {:.0} µm", even_m * 1e6)
+            ),
             count(times),
             enough(least, scale)
         ),
-        MeltBackFinding::Computed { times, .. }
-            if f.outcome == Outcome::Pass && times >= 2.0 =>
+        MeltBackFinding::Computed { times, even_m, .. }
+            if f.outcome == Outcome::Pass && times >= 2.0 && times.is_finite() =>
         {
             format!(
                 "yes, {left} µm of roughness left, {limit} µm allowed; the heat was enough {} times \
-                 over.",
-                count(times)
+                 over{}.",
+                count(times),
+                even_m.map_or_else(String::new, |even_m| format!(
+                    " even for {:.0} µm",
+                    even_m * 1e6
+                ))
             )
         }
         MeltBackFinding::Computed { .. } if f.outcome == Outcome::Pass => {

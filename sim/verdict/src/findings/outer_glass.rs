@@ -78,15 +78,19 @@ pub struct Mismatch {
 pub enum MeltBackFinding {
     /// The remaining roughness was computed.
     Computed {
-        /// The flow of the glass over the flow that the limit needs.
+        /// The flow of the glass over the flow that the limit needs; 0 if the surface is smooth already.
         times: f64,
+        /// The roughness that this is reckoned for (m), if the surface is smoother.
+        even_m: Option<f64>,
         /// The soak that would make it pass.
         advice: Option<SoakAdvice>,
     },
     /// The model has levelled the surface so many times over that it cannot tell this firing from others.
     Indistinct {
-        /// The flow of the glass over the flow that the limit needs.
+        /// The flow of the glass over the flow that the limit needs; 0 if the surface is smooth already.
         times: f64,
+        /// The roughness that this is reckoned for (m), if the surface is smoother.
+        even_m: Option<f64>,
         /// What would have met the limit.
         least: LeastSoak,
     },

@@ -75,3 +75,23 @@ fn a_firing_without_a_soak_gets_a_time_alone() {
     let line = line_of(&verdict, is!(MeltBack));
     assert!(line.ends_with(" The limit is met after 1 min at 1000 °C."), "{line}");
 }
+
+#[test]
+fn a_smoother_surface_does_not_become_not_known() {
+    let soak_s = 900;
+    assert_eq!(found(&blasted(8.0), 790.0, soak_s).outcome, Outcome::Pass);
+    for roughness_um in [0.5, 0.9, 1.0, 1.000_001, 1.01, 2.0, 5.0, 7.99] {
+        let smooth = found(&blasted(roughness_um), 790.0, soak_s);
+        let line = smooth.line(Scale::Celsius);
+        assert_eq!(smooth.outcome, Outcome::Pass, "{roughness_um} µm: {line}");
+        assert!(!line.contains("NaN") && !line.contains("inf"), "{line}");
+        assert_eq!(line.contains(" times over even for 8 µm."), roughness_um > 1.0, "{line}");
+    }
+    // What is not known of a blasted surface is not known of a smoother one either.
+    for roughness_um in [1.01, 2.0, 8.0] {
+        let hot = found(&blasted(roughness_um), 1000.0, 600);
+        assert_eq!(hot.outcome, Outcome::NotKnown, "{roughness_um} µm");
+    }
+    let line = found(&blasted(2.0), 1000.0, 600).line(Scale::Celsius);
+    assert!(line.contains("the model would have levelled even 8 µm "), "{line}");
+}
