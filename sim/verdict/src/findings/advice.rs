@@ -55,6 +55,11 @@ pub(super) fn soak(cure: SoakAdvice, scale: Scale, alternatives: &str) -> String
             more(minutes),
             scale.round_up_within(at_c, most_c)
         ),
+        SoakAdvice::OutOfReach { minutes, .. } if minutes < 1.0 => {
+            format!(
+                " This furnace cannot do it: the firing lasts as long as it allows. {alternatives}"
+            )
+        }
         SoakAdvice::OutOfReach { minutes, at_c, max_c: most_c } => format!(
             " This furnace cannot do it: no soak within its limits is enough, not even {} at {}. \
              {alternatives}",

@@ -3,6 +3,7 @@
 use super::advice::{self, VacuumAdvice};
 use super::finding::{Finding, Outcome};
 use super::limits::CONFIDENCE_MIN;
+use super::soak_advice::SoakAdvice;
 use super::subject::Subject;
 use super::uncertainty::{UncertaintyBudget, UncertaintyComponent, UncertaintySource};
 use crate::format::{Scale, at_minute, confidence, distinct, percent, without_zero_decimal};
@@ -28,6 +29,7 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
     else {
         return String::new();
     };
+    let out_of_reach = matches!(advice, Some(SoakAdvice::OutOfReach { .. }));
     let advice = advice::advised(advice, scale, INFILTRATION_ALTERNATIVES)
         + &dominant.map_or_else(String::new, measure);
     let (depth, wall, at) = (depth_m * 1e3, f.limit * 1e3, at_minute(f.at_s));
@@ -43,7 +45,11 @@ pub(super) fn infiltrated(f: &Finding, scale: Scale) -> String {
     }
     if used_up {
         let (depth, wall) = distinct(depth, wall, 2);
-        let besides = if advice.is_empty() { "" } else { " With it:" };
+        let besides = match &advice {
+            none if none.is_empty() => "",
+            _ if out_of_reach => " Besides:",
+            _ => " With it:",
+        };
         return format!(
             "no. The front stopped at {depth} mm of {wall} mm when the coat was used up{at}. More \
              glass in the coat is needed.{besides}{advice}"

@@ -107,14 +107,15 @@ impl Unknown {
                 let (found, _) = scale.difference_and_limit(k_min, bound.slowest_k_min);
                 format!(
                     "the piece went {} at {found}/min on average, slower than {}: what the glass does on \
-                     such a way is not known. {SLOW_TRIAL} Ramp faster there.",
+                     such a way is not known. {SLOW_TRIAL} Ramp faster there, and well past {}.",
                     bound.way(scale),
-                    bound.bound(scale)
+                    bound.bound(scale),
+                    scale.whole_degrees(APPROACHED_C)
                 )
             }
             Self::NoApproach { hottest_c, bound } => format!(
-                "the piece got no hotter than {}, and the glass is known to infiltrate only after a way \
-                 {} at {} or more. {SLOW_TRIAL} Soak hotter.",
+                "the piece got no hotter than {}. The glass is known to infiltrate only if it went {} at no \
+                 less than {}. {SLOW_TRIAL} Soak hotter.",
                 scale.round_down(hottest_c),
                 bound.way(scale),
                 bound.bound(scale)
