@@ -10,8 +10,9 @@ use saggar_bench::observer::invariants::{Invariant, InvariantViolation, Measured
 use saggar_plant::faults::FaultKind::{self, *};
 
 /// How far the muffle may be above what was asked for in the gap (K). The worst of 38,300 firings with a
-/// single fault has 36.2 K; a second fault makes it 42.7 K in one of 1,000 drawn firings.
-const EXCESS_MAX_K: f64 = 45.0;
+/// single fault has 35.9 K; with three faults, two of which make the channels read too little, one of 1,000 drawn
+/// firings has 45.4 K.
+const EXCESS_MAX_K: f64 = 46.0;
 
 /// The faults of the gap.
 const KINDS: [FaultKind; 6] =
@@ -52,7 +53,7 @@ mod tests {
         };
         let bound = violation(Invariant::ChamberBound);
         assert!(is_known(&[LimitOpen, ControlGain], &bound, &measured(36.2)));
-        assert!(!is_known(&[ControlGain], &bound, &measured(45.1)), "a worse one shows");
+        assert!(!is_known(&[ControlGain], &bound, &measured(46.1)), "a worse one shows");
         assert!(!is_known(&[LimitDrift], &bound, &measured(30.0)));
         let silent = Measured { trip: None, ..measured(36.2) };
         assert!(!is_known(&[ControlGain], &bound, &silent), "it must trip");
