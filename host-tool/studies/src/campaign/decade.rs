@@ -194,7 +194,7 @@ impl Decade {
 const fn outlasts_the_firing(kind: FaultKind) -> bool {
     use FaultKind::{
         ClockFast, ClockJump, ClockSlow, ClockStopped, MemoryFurnace, MemoryHighestSetpoint,
-        MemoryProgramme, MemorySetpoint, MemoryStep,
+        MemoryProgramme, MemorySetpoint, MemoryStep, MemoryTable,
     };
     matches!(
         kind,
@@ -207,6 +207,7 @@ const fn outlasts_the_firing(kind: FaultKind) -> bool {
             | MemoryHighestSetpoint
             | MemorySetpoint
             | MemoryStep
+            | MemoryTable
     )
 }
 
