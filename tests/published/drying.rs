@@ -16,32 +16,14 @@ use saggar_plant::piece::{
 };
 use saggar_plant::plant::{ModelState, Plant};
 use saggar_plant::radiation::{SIGMA, enclosed};
-use saggar_plant::spec::{ChamberSpec, CoatSpec, PumpSpec, UncertainValue, WorkSpec};
+use saggar_plant::spec::{ChamberSpec, PumpSpec, WorkSpec};
 use saggar_plant::vacuum::{ChamberGas, VacuumCommand};
 use saggar_schedule::profile::Profile;
 
-use super::{alumina, even, lanthanum};
+use super::even;
 
 fn coated() -> WorkSpec {
-    WorkSpec {
-        count: 2,
-        purpose: None,
-        wall_within_m: 0.0,
-        wall_m: UncertainValue::relative(0.5e-3, 0.1),
-        area_m2: 2.0e-4,
-        body: alumina(),
-        coat: Some(CoatSpec {
-            thickness_m: UncertainValue::relative(0.6e-3, 0.15),
-            bare_rim_m: 2.0e-3,
-            glass_share: 0.5,
-            water_share: 0.3,
-            glass: lanthanum(),
-        }),
-        lubricant_share: 0.0,
-        moisture_share: 0.0,
-        infiltrated: false,
-        roughness_m: 0.0,
-    }
+    WorkSpec { count: 2, moisture_share: 0.0, ..WorkSpec::coated_coping() }
 }
 
 /// IAPWS-95 saturation pressures (CoolProp), Pa.
