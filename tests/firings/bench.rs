@@ -19,7 +19,7 @@ use saggar_plant::faults::FaultKind;
 use saggar_schedule::FiringPlan as Plan;
 use saggar_verdict::Verdict;
 
-use super::{FiringOptions, example, setup_with};
+use super::{FiringOptions, TickRecorder, example, setup_with};
 
 fn setup(plan: &Plan) -> RehearsalSetup<'_> {
     setup_with(plan, &FiringOptions::default())
@@ -28,18 +28,6 @@ fn setup(plan: &Plan) -> RehearsalSetup<'_> {
 /// A verdict as text, so that NaN compares equal to NaN.
 fn as_text(verdict: &Verdict) -> String {
     format!("{verdict:?}")
-}
-
-/// Records the inputs and outputs of every tick.
-#[derive(Default)]
-struct TickRecorder(Vec<Tick>);
-
-impl Observer for TickRecorder {
-    fn tick(&mut self, record: &TickRecord<'_>) {
-        let number = self.0.len() as u32 + 1;
-        let at_ms = record.world.now_ms();
-        self.0.push(Tick::new(number, at_ms, record.inputs, record.outputs));
-    }
 }
 
 /// Plays a recording against the same simulated furnace.

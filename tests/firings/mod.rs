@@ -37,9 +37,11 @@ mod warm_starts;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use saggar_bench::observer::{Observer, TickRecord};
 use saggar_bench::trace::{Row, Trace};
 use saggar_bench::{Rehearsal, RehearsalSetup};
 use saggar_core::furnace::Furnace;
+use saggar_device::wire::Tick;
 use saggar_files::SourceText;
 use saggar_plant::faults::Fault;
 use saggar_plant::furnace_state::FurnaceState;
@@ -153,4 +155,16 @@ fn setup_with<'a>(plan: &'a FiringPlan, options: &FiringOptions) -> RehearsalSet
 #[track_caller]
 fn modelled(row: &Row) -> ModelState {
     row.modelled.expect("the row of a rehearsal")
+}
+
+/// Records the inputs and outputs of every tick.
+#[derive(Default)]
+struct TickRecorder(Vec<Tick>);
+
+impl Observer for TickRecorder {
+    fn tick(&mut self, record: &TickRecord<'_>) {
+        let number = self.0.len() as u32 + 1;
+        let at_ms = record.world.now_ms();
+        self.0.push(Tick::new(number, at_ms, record.inputs, record.outputs));
+    }
 }

@@ -2,7 +2,6 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on must stop")]
 
-use saggar_bench::observer::{Observer, TickRecord};
 use saggar_bench::{FiringResult, RehearsalSetup};
 use saggar_core::Controller;
 use saggar_device::wire::Tick;
@@ -10,19 +9,7 @@ use saggar_plant::spec::FurnaceSpec;
 use saggar_schedule::FiringPlan as Plan;
 use saggar_verdict::{Outcome, RecordingFlaw, Subject, Unknown, Verdict, VerdictResult};
 
-use super::{FiringOptions, example, setup_with};
-
-/// Records the inputs and outputs of every tick.
-#[derive(Default)]
-struct TickRecorder(Vec<Tick>);
-
-impl Observer for TickRecorder {
-    fn tick(&mut self, record: &TickRecord<'_>) {
-        let number = self.0.len() as u32 + 1;
-        let at_ms = record.world.now_ms();
-        self.0.push(Tick::new(number, at_ms, record.inputs, record.outputs));
-    }
-}
+use super::{FiringOptions, TickRecorder, example, setup_with};
 
 /// Fires an example in a furnace with the noise of a seed; returns the verdict and the ticks.
 fn fired(plan: &Plan, seed: u64) -> (Verdict, Vec<Tick>) {
